@@ -1,0 +1,1 @@
+"""The TOML file, validated: what the building is. Pure."""

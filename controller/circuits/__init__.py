@@ -1,0 +1,1 @@
+"""Plays, interlock and limits (pure); the hand, its pins, and the fake board."""

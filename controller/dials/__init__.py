@@ -1,0 +1,1 @@
+"""What the dials show and how they come right. Pure."""

@@ -1,0 +1,1 @@
+"""(state, now, input) → decision. Pure; no decision is made anywhere else."""

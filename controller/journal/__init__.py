@@ -1,0 +1,1 @@
+"""What must outlast a crash."""

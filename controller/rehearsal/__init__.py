@@ -1,0 +1,1 @@
+"""The engine and the hand's rules on virtual time, with modelled dials and cuts."""

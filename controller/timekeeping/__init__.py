@@ -1,0 +1,1 @@
+"""Is the clock right, was it stepped."""

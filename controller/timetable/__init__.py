@@ -1,0 +1,1 @@
+"""Which zones sound when. Pure."""
