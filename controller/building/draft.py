@@ -1,0 +1,248 @@
+"""All tables of a building read one by one: what of them is sound, and the faults of the rest.
+
+A fault in one table hides none in another; the cross-checks then work on whatever is sound.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, field
+from datetime import date, datetime, time
+from typing import Any, TypeVar
+
+from controller.building import model as m
+from controller.building.entries import Entry, aliases, read_entry
+from controller.building.faults import Fault, key_written, nearest, shown
+from controller.building.sheets import SPREAD, Sheets, Written
+from controller.building.values import RESERVED, is_name, is_panel_name
+
+MOST_CIRCUITS = 28  # zones; lines; panel entries: the header has no more pins
+MOST_PLANS = 200
+MOST_DATES = 2_000
+SINGLE_TABLES = (
+    "building",
+    "supply",
+    "health",
+    "clock",
+    "logbook",
+    "halves",
+    "quiet",
+    "week",
+    "calendar",
+    "holidays",
+    "tape",
+)
+_T = TypeVar("_T", bound=m.Table)
+_NAME_WORDS = (
+    'expected a name of small letters, digits and "-", at most 40 of them, '
+    f"other than {', '.join(RESERVED)}"
+)
+_PANEL_NAME_WORDS = 'expected a name of small letters, digits, "-" and "_", at most 40 of them'
+
+
+@dataclass
+class Draft:
+    """A building on its way from file to use."""
+
+    path: str
+    whole: bool  # False where a file could not be read: then no name is known to be missing
+    premises: Entry[m.Premises]
+    supply: Entry[m.Supply]
+    clock: Entry[m.Clock]
+    logbook: Entry[m.Logbook]
+    halves: Entry[m.Halves]
+    week: Entry[m.Week]
+    health: Entry[m.Health] | None
+    holidays: Entry[m.Holidays] | None
+    tape: Entry[m.Tape] | None
+    zones: dict[str, Entry[m.Zone]] = field(default_factory=dict)
+    lines: dict[str, Entry[m.Line]] = field(default_factory=dict)
+    panel: dict[str, Entry[m.PanelEntry]] = field(default_factory=dict)
+    plans: dict[str, list[Entry[m.PlanRing]]] = field(default_factory=dict)
+    quiet: dict[str, Entry[m.QuietRow]] = field(default_factory=dict)
+    holes: dict[str, Entry[m.HolesRow]] = field(default_factory=dict)
+    calendar: list[Entry[m.CalendarEntry]] = field(default_factory=list)
+
+
+class _Reader:
+    """Reads tables and gathers their faults."""
+
+    def __init__(self, sheets: Sheets) -> None:
+        self.sheets = sheets
+        self.faults: list[Fault] = []
+
+    def entry(self, model: type[_T], file: str, table: str, raw: object) -> Entry[_T]:
+        entry, faults = read_entry(model, file, table, raw)
+        self.faults += faults
+        return entry
+
+    def single(self, model: type[_T], name: str) -> Entry[_T]:
+        """A table that is there once; as if empty where it is not there."""
+        found = self.single_if_there(model, name)
+        if found is not None:
+            return found
+        entry, faults = read_entry(model, self.sheets.path, f"[{name}]", {})
+        if self.sheets.whole:  # else it may be in the file that could not be read
+            self.faults += faults
+        return entry
+
+    def single_if_there(self, model: type[_T], name: str) -> Entry[_T] | None:
+        written = self.sheets.tables.get(name)
+        if written is None:
+            return None
+        return self.entry(model, written.file, f"[{name}]", written.raw)
+
+    def named(
+        self, model: type[_T], name: str, fits: Callable[[str], bool], words: str
+    ) -> dict[str, Entry[_T]]:
+        """[name.x], one entry a name."""
+        found: dict[str, Entry[_T]] = {}
+        for entry, written in self.limited(name, MOST_CIRCUITS).items():
+            table = f"[{name}.{key_written(entry)}]"
+            if not fits(entry):
+                self.faults.append(Fault(written.file, table, "", None, words))
+            found[entry] = self.entry(model, written.file, table, written.raw)
+        return found
+
+    def limited(self, name: str, most: int) -> dict[str, Written]:
+        """The entries of a table that may be spread over files, no more than `most`."""
+        entries = self.sheets.spread[name]
+        if len(entries) > most:
+            file = list(entries.values())[most].file
+            words = f"has {len(entries)} entries; expected at most {most}"
+            self.faults.append(Fault(file, f"[{name}]", "", None, words))
+        return dict(list(entries.items())[:most])
+
+    def rows(self, model: type[_T], table: str, written: Written) -> dict[str, Entry[_T]]:
+        """A table whose keys are zones: each value is read by itself."""
+        if not isinstance(written.raw, Mapping):
+            words = "expected a table of zone = list"
+            self.faults.append(Fault(written.file, table, "", shown(written.raw), words))
+            return {}
+        found: dict[str, Entry[_T]] = {}
+        for zone, value in list(written.raw.items())[: 2 * MOST_CIRCUITS]:
+            entry, faults = read_entry(model, written.file, table, {"ZONE": value})
+            self.faults += [fault._replace(key=zone) for fault in faults]
+            if faults and isinstance(value, list):
+                sound = [one for one in value if not read_entry(model, "", "", {"ZONE": [one]})[1]]
+                entry, _ = read_entry(model, written.file, table, {"ZONE": sound})
+            found[zone] = Entry(entry.file, entry.table, {zone: value}, entry.value)
+        return found
+
+    def strangers(self) -> None:
+        """Tables that are not known, and keys outside all tables."""
+        for name, (file, raw) in self.sheets.tables.items():
+            if name in SINGLE_TABLES:
+                continue
+            if name in SPREAD:
+                fault = Fault(file, "", name, shown(raw), f"expected tables [{name}.NAME]")
+            elif isinstance(raw, Mapping | list):
+                table = f"[{key_written(name)}]"
+                fault = Fault(file, table, "", None, f"there is no such table; {_table_hint(name)}")
+            else:
+                words = f"stands outside all tables; {_home_of(name)}"
+                fault = Fault(file, "", name, shown(raw), words)
+            self.faults.append(fault)
+
+
+def _table_hint(name: str) -> str:
+    known = (*SINGLE_TABLES, *SPREAD)
+    meant = nearest(name, known)
+    return f"did you mean [{meant}]?" if meant else f"the tables are {', '.join(known)}"
+
+
+def _home_of(key: str) -> str:
+    homes = [heading for heading, model in m.TABLES.items() if key in aliases(model)]
+    return (
+        f"expected it in {' or '.join(homes)}" if homes else "expected a table, such as [building]"
+    )
+
+
+def read_draft(sheets: Sheets) -> tuple[Draft, list[Fault]]:
+    """Read every table by itself."""
+    reader = _Reader(sheets)
+    reader.strangers()
+    draft = Draft(
+        sheets.path,
+        sheets.whole,
+        reader.single(m.Premises, "building"),
+        reader.single(m.Supply, "supply"),
+        reader.single(m.Clock, "clock"),
+        reader.single(m.Logbook, "logbook"),
+        reader.single(m.Halves, "halves"),
+        reader.single(m.Week, "week"),
+        reader.single_if_there(m.Health, "health"),
+        reader.single_if_there(m.Holidays, "holidays"),
+        _tape(reader),
+        zones=reader.named(m.Zone, "zones", is_name, _NAME_WORDS),
+        lines=reader.named(m.Line, "lines", is_name, _NAME_WORDS),
+        panel=reader.named(m.PanelEntry, "panel", is_panel_name, _PANEL_NAME_WORDS),
+        plans=_plans(reader),
+        calendar=_calendar(reader),
+    )
+    if (quiet := sheets.tables.get("quiet")) is not None:
+        draft.quiet = reader.rows(m.QuietRow, "[quiet]", quiet)
+    if (tape := sheets.tables.get("tape")) is not None and isinstance(tape.raw, Mapping):
+        holes = tape.raw.get("holes")
+        if isinstance(holes, Mapping):
+            draft.holes = reader.rows(m.HolesRow, "[tape.holes]", Written(tape.file, holes))
+    return draft, reader.faults
+
+
+def _tape(reader: _Reader) -> Entry[m.Tape] | None:
+    """The tape without its holes, which are read row by row."""
+    written = reader.sheets.tables.get("tape")
+    if written is None:
+        return None
+    raw = written.raw
+    if isinstance(raw, Mapping) and isinstance(raw.get("holes"), Mapping):
+        raw = {**raw, "holes": {}}
+    return reader.entry(m.Tape, written.file, "[tape]", raw)
+
+
+def _plans(reader: _Reader) -> dict[str, list[Entry[m.PlanRing]]]:
+    found: dict[str, list[Entry[m.PlanRing]]] = {}
+    for name, (file, raw) in reader.limited("plans", MOST_PLANS).items():
+        table = f"[plans.{key_written(name)}]"
+        if not is_name(name):
+            reader.faults.append(Fault(file, table, "", None, _NAME_WORDS))
+        plan, faults = read_entry(m.Plan, file, table, raw)
+        reader.faults += faults
+        rings = plan.raw.get("rings")
+        unsound = any(fault.key == "rings" for fault in faults)
+        found[name] = [
+            reader.entry(m.PlanRing, file, f"{table} ring {place}{_dated(one, 'at')}", one)
+            for place, one in enumerate([] if unsound or rings is None else rings, 1)
+        ]
+    return found
+
+
+def _calendar(reader: _Reader) -> list[Entry[m.CalendarEntry]]:
+    written = reader.sheets.tables.get("calendar")
+    if written is None:
+        return []
+    file, raw = written
+    if not isinstance(raw, list):
+        words = "expected [[calendar]], in double brackets, once for each entry"
+        reader.faults.append(Fault(file, "[calendar]", "", None, words))
+        return []
+    if len(raw) > MOST_DATES:
+        words = f"has {len(raw)} entries; expected at most {MOST_DATES}"
+        reader.faults.append(Fault(file, "[[calendar]]", "", None, words))
+    return [
+        reader.entry(
+            m.CalendarEntry, file, f"[[calendar]] entry {place}{_dated(one, 'on', 'from')}", one
+        )
+        for place, one in enumerate(raw[:MOST_DATES], 1)
+    ]
+
+
+def _dated(raw: Any, *keys: str) -> str:
+    """The time or date of an entry, in brackets, so that a person finds it in a long list."""
+    if not isinstance(raw, Mapping):
+        return ""
+    value = next((raw[key] for key in keys if key in raw), None)
+    if isinstance(value, datetime | date | time):
+        return f" ({value.isoformat()})"
+    short = isinstance(value, str) and 0 < len(value) <= 20 and value.isprintable()
+    return f" ({value})" if short else ""
