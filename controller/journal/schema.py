@@ -1,0 +1,201 @@
+"""The store's tables, how an older store is brought up to them, and how one is set aside.
+
+A new table or column is a new step at the end of STEPS; a step that was released never changes.
+"""
+
+from __future__ import annotations
+
+import os
+import sqlite3
+from collections.abc import Sequence
+from pathlib import Path
+
+from controller.journal.faults import StoreFault, StoreNewer
+
+APPLICATION = 0x556E6472  # "Undr", in the file's header: tells our store from any other database
+MOST_COPIES = 99
+Step = tuple[str, ...]  # statements, carried out in one transaction with all other steps
+
+# An impulse changes one row of `stamp` and one of `lines`: two small pages. Rows that are only
+# added (soundings, misses, notes) are kept apart from these.
+_VERSION_1: Step = (
+    """CREATE TABLE stamp (
+        one INTEGER PRIMARY KEY CHECK (one = 1),
+        utc INTEGER NOT NULL, mono INTEGER NOT NULL, boot TEXT NOT NULL,
+        trusted INTEGER NOT NULL CHECK (trusted IN (0, 1)),
+        settled INTEGER, fence INTEGER, next_play INTEGER NOT NULL
+    ) STRICT""",
+    """CREATE TABLE lines (
+        line TEXT PRIMARY KEY,
+        read INTEGER NOT NULL CHECK (read IN (0, 1)), shown INTEGER NOT NULL,
+        positions INTEGER NOT NULL,
+        polarity TEXT NOT NULL CHECK (polarity IN ('+', '-')),
+        doubtful INTEGER NOT NULL CHECK (doubtful IN (0, 1)),
+        held INTEGER NOT NULL CHECK (held IN (0, 1)),
+        fresh INTEGER NOT NULL CHECK (fresh IN (0, 1)),
+        last_utc INTEGER NOT NULL,
+        step_play INTEGER,  -- this and what follows: NULL where no impulse is out
+        step_polarity TEXT CHECK (step_polarity IN ('+', '-', '')),
+        step_start_utc INTEGER, step_start_mono INTEGER, step_boot TEXT,
+        step_counts INTEGER CHECK (step_counts IN (0, 1)),
+        step_again INTEGER CHECK (step_again IN (0, 1))
+    ) STRICT, WITHOUT ROWID""",
+    """CREATE TABLE soundings (
+        play INTEGER PRIMARY KEY, zone TEXT NOT NULL, due INTEGER NOT NULL,
+        start_utc INTEGER NOT NULL, start_mono INTEGER NOT NULL, boot TEXT NOT NULL,
+        edges TEXT NOT NULL,  -- JSON: ns from the start, closing, opening, closing …
+        rings TEXT NOT NULL,  -- JSON: dates and times as written
+        says TEXT NOT NULL, by TEXT NOT NULL,
+        how TEXT NOT NULL CHECK (how IN ('begun', 'done', 'cut'))
+    ) STRICT""",
+    "CREATE INDEX soundings_by_time ON soundings (start_utc)",
+    "CREATE INDEX soundings_not_ended ON soundings (play) WHERE how = 'begun'",
+    """CREATE TABLE misses (
+        number INTEGER PRIMARY KEY, zone TEXT NOT NULL, written TEXT NOT NULL,
+        due INTEGER NOT NULL, why TEXT NOT NULL,
+        withdrawn INTEGER NOT NULL CHECK (withdrawn IN (0, 1)),
+        UNIQUE (zone, written)
+    ) STRICT""",
+    "CREATE INDEX misses_by_time ON misses (due)",
+    """CREATE TABLE miss_counts (
+        first_due INTEGER PRIMARY KEY, last_due INTEGER NOT NULL,
+        count INTEGER NOT NULL, why TEXT NOT NULL
+    ) STRICT""",
+    "CREATE TABLE quiet (zone TEXT PRIMARY KEY, until INTEGER NOT NULL, who TEXT NOT NULL) STRICT",
+    "CREATE TABLE follow (day TEXT PRIMARY KEY, plan TEXT NOT NULL, who TEXT NOT NULL) STRICT",
+    """CREATE TABLE notes (
+        number INTEGER PRIMARY KEY, utc INTEGER NOT NULL, who TEXT NOT NULL, text TEXT NOT NULL
+    ) STRICT""",
+    "CREATE INDEX notes_by_time ON notes (utc)",
+)
+
+STEPS: tuple[Step, ...] = (_VERSION_1,)
+
+
+def refuse_newer(path: Path, newest: int) -> None:
+    """Raise `StoreNewer` where the file's header tells a schema above `newest`.
+
+    It only reads, and without SQLite: opening would write (a log, an index of it), for which a
+    full disk has no room, and closing would fold a log. (A version that is only in the log as yet
+    is found by `refuse_foreign`.) Not while a connection is open, as closing any handle of the
+    file would drop SQLite's locks.
+    """
+    if not path.exists():
+        return
+    with path.open("rb") as file:
+        header = file.read(72)
+    version, application = (int.from_bytes(header[at : at + 4]) for at in (60, 68))
+    if application == APPLICATION:
+        _refuse_above(path, version, newest)
+
+
+def refuse_foreign(db: sqlite3.Connection, path: Path, newest: int) -> None:
+    """Raise `StoreFault` where `db` is not ours, `StoreNewer` where its schema is above `newest`
+    and only its log tells so.
+    """
+    version, application, tables = _identity(db)
+    if application != APPLICATION and (application or version or tables):
+        raise StoreFault(
+            f"{path}: is a database, but not a store of this program; it was left untouched. "
+            "Name another file for the store"
+        )
+    _refuse_above(path, version, newest)
+
+
+def _refuse_above(path: Path, version: int, newest: int) -> None:
+    if version > newest:
+        raise StoreNewer(
+            f"{path}: its schema is version {version}, and this program knows versions up to "
+            f"{newest}; it was left untouched. Install the newer program again, or bring back a "
+            f"copy named {path.name}.before-v…"
+        )
+
+
+def migrate(db: sqlite3.Connection, path: Path, steps: Sequence[Step]) -> None:
+    """Bring the store to the schema after the last of `steps`, in one transaction or not at all.
+
+    A store that already has a schema is copied beside, as `<name>.before-v<N>`, first.
+    Raises `StoreFault`, `sqlite3.Error` or `OSError`; the store is then as it was.
+    """
+    version, _, _ = _identity(db)
+    if version == len(steps):
+        return
+    copy = _copy_beside(db, path, len(steps)) if version else None
+    try:
+        db.execute("BEGIN IMMEDIATE")
+        for step in steps[version:]:
+            for statement in step:
+                db.execute(statement)
+        db.execute(f"PRAGMA application_id = {APPLICATION}")
+        db.execute(f"PRAGMA user_version = {len(steps)}")
+        db.execute("COMMIT")
+    except sqlite3.Error:
+        if db.in_transaction:
+            db.execute("ROLLBACK")
+        if copy is not None:
+            copy.unlink()
+        raise
+
+
+def set_aside(path: Path) -> Path:
+    """Give a damaged store, and its log, another name: `<name>.damaged`, numbered where
+    need be. Returns that name.
+
+    Nothing is overwritten. No connection may be open. Raises `StoreFault` where it cannot be done.
+    """
+    aside = _free_name(path, "damaged")
+    try:
+        # The store first: SQLite never reads a log into a store that is not there.
+        os.rename(path, aside)
+        for suffix in ("-wal", "-shm"):
+            beside = path.with_name(path.name + suffix)
+            if beside.exists():
+                os.rename(beside, aside.with_name(aside.name + suffix))
+        sync_folder(path.parent)
+    except OSError as error:
+        raise StoreFault(f"{path}: could not be set aside as {aside.name}: {error}") from error
+    return aside
+
+
+def sync_folder(folder: Path) -> None:
+    """Make what was named or renamed in `folder` outlast a power cut. Raises `OSError`."""
+    handle = os.open(folder, os.O_RDONLY | os.O_DIRECTORY)
+    try:
+        os.fsync(handle)
+    finally:
+        os.close(handle)
+
+
+def _identity(db: sqlite3.Connection) -> tuple[int, int, int]:
+    """Schema version, application, and how many tables there are."""
+    (version,) = db.execute("PRAGMA user_version").fetchone()
+    (application,) = db.execute("PRAGMA application_id").fetchone()
+    (tables,) = db.execute("SELECT count(*) FROM sqlite_schema").fetchone()
+    return int(version), int(application), int(tables)
+
+
+def _copy_beside(db: sqlite3.Connection, path: Path, version: int) -> Path:
+    copy = _free_name(path, f"before-v{version}")
+    target = sqlite3.connect(copy, isolation_level=None)
+    try:
+        db.backup(target)
+    except sqlite3.Error:
+        target.close()
+        copy.unlink(missing_ok=True)
+        raise
+    target.close()
+    sync_folder(copy.parent)
+    return copy
+
+
+def _free_name(path: Path, ending: str) -> Path:
+    """The first name beside `path` that is not taken: `<name>.<ending>`, `<name>.<ending>-2` …"""
+    for number in range(1, MOST_COPIES + 1):
+        tail = ending if number == 1 else f"{ending}-{number}"
+        candidate = path.with_name(f"{path.name}.{tail}")
+        if not candidate.exists():
+            return candidate
+    raise StoreFault(
+        f"{path}: there are {MOST_COPIES} files named {path.name}.{ending}… already; "
+        "move them elsewhere"
+    )

@@ -1,0 +1,158 @@
+"""Older stores are brought up to date after a copy; newer ones and others' are left untouched."""
+
+from __future__ import annotations
+
+import os
+import signal
+import sqlite3
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+from journal_records import MORNING, impulse, note, sounding, stamp
+
+from controller.engine.contract import QuietRow
+from controller.journal.faults import StoreFault, StoreNewer
+from controller.journal.schema import APPLICATION, STEPS
+from controller.journal.store import PAGE_BYTES, Store
+
+HELD = [stamp(1), impulse(1), sounding(1), QuietRow("south", MORNING, "keeper"), note(1)]
+# Two versions after today's, as they might come.
+WITH_BATTERY = (
+    "ALTER TABLE stamp ADD COLUMN volts INTEGER",
+    "CREATE TABLE battery (volts INTEGER)",
+)
+WITH_WEAR = ("CREATE TABLE wear (relay TEXT PRIMARY KEY, closings INTEGER NOT NULL) STRICT",)
+FAILING = ("CREATE TABLE wear (relay TEXT)", "INSERT INTO nowhere VALUES (1)")
+
+
+@pytest.fixture
+def older(tmp_path: Path) -> Path:
+    """A store of today's version, closed."""
+    store = Store(tmp_path / "store.db")
+    store.commit(HELD)
+    store.close()
+    return store.path
+
+
+def version_of(path: Path) -> int:
+    db = sqlite3.connect(path)
+    (version,) = db.execute("PRAGMA user_version").fetchone()
+    db.close()
+    return int(version)
+
+
+def test_a_new_store_has_the_newest_version_small_pages_and_our_mark(tmp_path: Path):
+    Store(tmp_path / "store.db").close()
+    db = sqlite3.connect(tmp_path / "store.db")
+    assert db.execute("PRAGMA user_version").fetchone() == (len(STEPS),)
+    assert db.execute("PRAGMA page_size").fetchone() == (PAGE_BYTES,)
+    assert db.execute("PRAGMA application_id").fetchone() == (APPLICATION,)
+    assert db.execute("PRAGMA auto_vacuum").fetchone() == (0,)
+    db.close()
+    assert [file.name for file in tmp_path.iterdir()] == ["store.db"]  # and no copy was made
+
+
+def test_an_empty_file_becomes_a_store(tmp_path: Path):
+    (tmp_path / "store.db").touch()
+    store = Store(tmp_path / "store.db")
+    store.commit([stamp(1)])
+    store.close()
+    assert version_of(tmp_path / "store.db") == len(STEPS)
+
+
+def test_a_store_cut_while_it_was_made_is_made_anew(tmp_path: Path):
+    db = sqlite3.connect(tmp_path / "store.db")
+    db.execute("PRAGMA journal_mode = WAL")  # as far as it came: no table yet
+    db.close()
+    assert (tmp_path / "store.db").stat().st_size > 0
+    store = Store(tmp_path / "store.db")
+    store.commit([stamp(1)])
+    assert store.load() == [stamp(1)]
+    store.close()
+
+
+def test_an_older_store_is_copied_beside_and_then_brought_up_over_all_versions(older: Path):
+    steps = (*STEPS, WITH_BATTERY, WITH_WEAR)
+    Store(older, steps).close()
+    assert version_of(older) == len(STEPS) + 2
+    db = sqlite3.connect(older)
+    assert db.execute("SELECT next_play, volts FROM stamp").fetchone() == (1, None)
+    assert db.execute("SELECT count(*) FROM battery, wear").fetchone() == (0,)
+    db.close()
+    copy = older.with_name(f"store.db.before-v{len(STEPS) + 2}")
+    assert version_of(copy) == len(STEPS)
+    store = Store(copy)  # the copy is a whole store
+    assert set(store.load()) == set(HELD)
+    store.close()
+
+
+def test_what_is_only_in_the_log_is_in_the_copy_too(older: Path):
+    child = (
+        "import os, sys; from pathlib import Path; from journal_records import stamp;"
+        "from controller.journal.store import Store;"
+        "Store(Path(sys.argv[1])).commit([stamp(9)]); os.kill(os.getpid(), 9)"
+    )
+    environment = {**os.environ, "PYTHONPATH": os.pathsep.join(filter(None, sys.path))}
+    done = subprocess.run([sys.executable, "-c", child, str(older)], env=environment, check=False)
+    assert done.returncode == -signal.SIGKILL
+    Store(older, (*STEPS, WITH_WEAR)).close()
+    store = Store(older.with_name(f"store.db.before-v{len(STEPS) + 1}"))
+    assert stamp(9) in store.load()
+    store.close()
+
+
+def test_a_step_that_fails_leaves_the_store_as_it_was_and_no_copy(older: Path):
+    with pytest.raises(StoreFault, match="could not open the store"):
+        Store(older, (*STEPS, WITH_BATTERY, FAILING))
+    assert version_of(older) == len(STEPS)
+    assert [file.name for file in older.parent.iterdir()] == ["store.db"]
+    store = Store(older)
+    assert set(store.load()) == set(HELD)
+    store.close()
+
+
+def test_a_copy_made_before_is_not_overwritten(older: Path):
+    copy = older.with_name(f"store.db.before-v{len(STEPS) + 1}")
+    copy.write_bytes(b"of another year")
+    Store(older, (*STEPS, WITH_WEAR)).close()
+    assert copy.read_bytes() == b"of another year"
+    assert version_of(copy.with_name(copy.name + "-2")) == len(STEPS)
+
+
+def test_a_newer_store_is_refused_in_words_and_left_untouched(older: Path):
+    Store(older, (*STEPS, WITH_WEAR)).close()
+    older.with_name(f"store.db.before-v{len(STEPS) + 1}").unlink()
+    before = older.read_bytes(), older.stat().st_mtime_ns
+    with pytest.raises(StoreNewer, match=r"version 2.*up to 1.*left untouched"):
+        Store(older)
+    assert (older.read_bytes(), older.stat().st_mtime_ns) == before
+    assert [file.name for file in older.parent.iterdir()] == ["store.db"]
+
+
+def test_a_newer_store_that_ended_uncleanly_is_left_untouched_with_its_log(older: Path):
+    child = (
+        "import os, sys; from pathlib import Path; from journal_records import note;"
+        "from controller.journal.schema import STEPS; from controller.journal.store import Store;"
+        "steps = (*STEPS, ('CREATE TABLE wear (relay TEXT)',));"
+        "Store(Path(sys.argv[1]), steps).commit([note(9)]); os.kill(os.getpid(), 9)"
+    )
+    environment = {**os.environ, "PYTHONPATH": os.pathsep.join(filter(None, sys.path))}
+    done = subprocess.run([sys.executable, "-c", child, str(older)], env=environment, check=False)
+    assert done.returncode == -signal.SIGKILL
+    before = {file.name: file.read_bytes() for file in older.parent.iterdir()}
+    with pytest.raises(StoreNewer):
+        Store(older)
+    assert {file.name: file.read_bytes() for file in older.parent.iterdir()} == before
+
+
+def test_a_database_of_another_program_is_left_untouched(tmp_path: Path):
+    path = tmp_path / "store.db"
+    db = sqlite3.connect(path)
+    db.execute("CREATE TABLE recipes (name TEXT)")
+    db.close()
+    before = path.read_bytes()
+    with pytest.raises(StoreFault, match="not a store of this program"):
+        Store(path)
+    assert path.read_bytes() == before
