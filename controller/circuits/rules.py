@@ -1,0 +1,225 @@
+"""What the hand may do with its relays: plays, interlock and limits, as a state machine without I/O.
+
+The real hand runs it on the monotonic clock and real pins, the rehearsal on virtual time; there is
+no other copy of these rules.
+
+A circuit is at rest, or has one play, pending or begun:
+
+    rest ──take──▶ pending ──its instant──▶ begun ──last edge──▶ rest   (done)
+                   pending ──cancel, past latest──▶ rest                (never_began)
+                                            begun ──stop, a limit──▶ rest   (cut)
+
+- A play begins at its start; a late one shifts whole; after `latest_mono` it never begins.
+- On a line a closing waits until every relay of the line has been open for `gap`; the two relays of
+  an alternating line are never closed together. A new hand counts its lines as just opened.
+- One continuous closing never exceeds `longest`; the closings of a zone in any minute never exceed
+  `a_minute`; whatever was asked, the contact opens there.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from typing import NamedTuple
+
+from controller.building.wiring import Circuit
+from controller.engine.contract import Amend, Amended, Cancel, Outcome, Play
+from controller.timetable.contact import MINUTE, Closing, first_excess
+
+# An edge is made some tenths of a millisecond after its instant, so closings that add up to exactly
+# `a_minute` on paper may pass it by that much on the wall.
+EDGE_SLACK_NS = 20_000_000
+_MOST_EDGES = 2_000
+
+
+class Switch(NamedTuple):
+    """One relay to be closed or opened now."""
+
+    circuit: str
+    relay: int
+    closed: bool
+
+
+class _Desk:
+    """One circuit and what is being played on it."""
+
+    def __init__(self, circuit: Circuit, now: int) -> None:
+        self.circuit = circuit
+        self.play: Play | None = None
+        self.begun: int | None = None  # mono of the first closing
+        self.done_edges = 0
+        self.closed_since: int | None = None
+        self.must_open: int | None = None  # by a limit, whatever the edges say
+        self.opened_at = now if circuit.kind == "line" else now - MINUTE
+        self.given: list[Closing] = []  # closings of the last minute
+
+    @property
+    def earliest(self) -> int:
+        """When the pending play may begin."""
+        assert self.play is not None
+        return max(self.play.start_mono, self.opened_at + self.circuit.gap_ns)
+
+    def next_instant(self) -> int | None:
+        if self.play is None:
+            return None
+        if self.begun is None:
+            return min(self.earliest, self.play.latest_mono + 1)
+        edge = self.begun + self.play.edges[self.done_edges]
+        return edge if self.must_open is None else min(edge, self.must_open)
+
+    def limit(self, since: int, until: int) -> int | None:
+        """Where a closing from `since` to `until` must end, if before."""
+        a_minute = self.circuit.a_minute_ns + EDGE_SLACK_NS if self.circuit.a_minute_ns else MINUTE
+        excess = first_excess([(since, until)], self.given, self.circuit.longest_ns, a_minute)
+        return None if excess is None else excess[0]
+
+
+class HandRules:
+    """All circuits of one hand. Methods take `now` (mono, ns), which never goes back."""
+
+    def __init__(self, hand: str, circuits: Iterable[Circuit], now: int) -> None:
+        """`hand` is this hand's own name: plays made for another are refused."""
+        self.hand = hand
+        self._desks = {circuit.name: _Desk(circuit, now) for circuit in circuits}
+        self._by_play: dict[int, _Desk] = {}
+
+    def next_instant(self) -> int | None:
+        """When `advance` has something to do next; None while all is at rest."""
+        instants = [desk.next_instant() for desk in self._by_play.values()]
+        return min((instant for instant in instants if instant is not None), default=None)
+
+    def closed(self) -> list[Switch]:
+        """The relays that are closed now."""
+        return [
+            Switch(desk.circuit.name, desk.play.relay, True)
+            for desk in self._by_play.values()
+            if desk.play is not None and desk.closed_since is not None
+        ]
+
+    def take(self, play: Play, now: int) -> Outcome | None:
+        """Accept a play; or refuse it at once, where it can never begin here."""
+        desk = self._desks.get(play.circuit)
+        if (
+            play.hand != self.hand
+            or desk is None
+            or desk.play is not None
+            or not 0 <= play.relay < len(desk.circuit.relays)
+            or not _lawful(play.edges)
+            or now > play.latest_mono
+        ):
+            return Outcome(play.id, "never_began", now, now)
+        desk.play, desk.begun, desk.done_edges, desk.must_open = play, None, 0, None
+        self._by_play[play.id] = desk
+        return None
+
+    def amend(self, amend: Amend, now: int) -> Amended:
+        """Give a play other edges, if none of those already made would be another."""
+        desk = self._by_play.get(amend.play)
+        if desk is None or desk.play is None or not _lawful(amend.edges):
+            return Amended(amend.play, False)
+        if desk.begun is not None:
+            made = desk.done_edges
+            passed = desk.play.edges[:made] == amend.edges[:made]
+            if not passed or len(amend.edges) <= made or desk.begun + amend.edges[made] < now:
+                return Amended(amend.play, False)
+        desk.play = desk.play._replace(edges=amend.edges)
+        if desk.closed_since is not None and desk.begun is not None:
+            until = desk.begun + amend.edges[desk.done_edges]
+            desk.must_open = desk.limit(desk.closed_since, until)
+        return Amended(amend.play, True)
+
+    def cancel(self, cancel: Cancel, now: int) -> tuple[list[Switch], list[Outcome]]:
+        """Take a play back; one that has begun goes on, unless `stop` says to open it."""
+        desk = self._by_play.get(cancel.play)
+        if desk is None or (desk.begun is not None and not cancel.stop):
+            return [], []
+        return self._end(desk, "cut", now)
+
+    def open_all(self, now: int) -> tuple[list[Switch], list[Outcome]]:
+        """Open every relay and end every play."""
+        switches: list[Switch] = []
+        outcomes: list[Outcome] = []
+        for desk in list(self._by_play.values()):
+            opened, ended = self._end(desk, "cut", now)
+            switches += opened
+            outcomes += ended
+        return switches, outcomes
+
+    def advance(self, now: int) -> tuple[list[Switch], list[Outcome]]:
+        """Do all that is due by `now`: openings first, so that nothing waits behind a closing."""
+        switches: list[Switch] = []
+        outcomes: list[Outcome] = []
+        due = [
+            desk
+            for desk in self._by_play.values()
+            if (instant := desk.next_instant()) is not None and instant <= now
+        ]
+        for desk in sorted(due, key=lambda desk: desk.closed_since is None):
+            made, ended = self._advance(desk, now)
+            switches += made
+            outcomes += ended
+        return switches, outcomes
+
+    def _advance(self, desk: _Desk, now: int) -> tuple[list[Switch], list[Outcome]]:
+        play = desk.play
+        assert play is not None
+        if desk.begun is None:
+            if max(now, desk.earliest) > play.latest_mono:
+                return self._end(desk, "never_began", now)
+            if now < desk.earliest:
+                return [], []
+            limit = desk.limit(now, now + play.edges[1])
+            if limit is not None and limit <= now:
+                return self._end(desk, "never_began", now)
+            desk.begun = now
+        if desk.must_open is not None and desk.must_open <= now:
+            return self._end(desk, "cut", now)
+        # Edges missed by a hand that was stopped are passed over: what counts is the state now.
+        passed = desk.done_edges
+        while passed < len(play.edges) and desk.begun + play.edges[passed] <= now:
+            passed += 1
+        desk.done_edges = passed
+        if passed == len(play.edges):
+            return self._end(desk, "done", now)
+        want_closed = passed % 2 == 1
+        if want_closed == (desk.closed_since is not None):
+            return [], []
+        if not want_closed:
+            return [self._open(desk, now)], []
+        limit = desk.limit(now, desk.begun + play.edges[passed])
+        if limit is not None and limit <= now:
+            return self._end(desk, "cut", now)
+        assert self._may_close(desk, now), "interlock: a relay of this circuit has not rested"
+        desk.closed_since, desk.must_open = now, limit
+        return [Switch(desk.circuit.name, play.relay, True)], []
+
+    def _may_close(self, desk: _Desk, now: int) -> bool:
+        return desk.closed_since is None and now >= desk.opened_at + desk.circuit.gap_ns
+
+    def _open(self, desk: _Desk, now: int) -> Switch:
+        assert desk.play is not None
+        assert desk.closed_since is not None
+        if now > desk.closed_since:
+            desk.given = [c for c in desk.given if c[1] > now - MINUTE]
+            desk.given.append((desk.closed_since, now))
+        desk.closed_since, desk.must_open, desk.opened_at = None, None, now
+        return Switch(desk.circuit.name, desk.play.relay, False)
+
+    def _end(self, desk: _Desk, how: str, now: int) -> tuple[list[Switch], list[Outcome]]:
+        play, begun = desk.play, desk.begun
+        assert play is not None
+        switches = [] if desk.closed_since is None else [self._open(desk, now)]
+        del self._by_play[play.id]
+        desk.play, desk.begun = None, None
+        if begun is None:
+            return switches, [Outcome(play.id, "never_began", now, now)]
+        return switches, [Outcome(play.id, "cut" if how == "cut" else "done", begun, now)]
+
+
+def _lawful(edges: tuple[int, ...]) -> bool:
+    """Close first, open last, strictly rising, not endless."""
+    return (
+        2 <= len(edges) <= _MOST_EDGES
+        and len(edges) % 2 == 0
+        and edges[0] == 0
+        and all(a < b for a, b in zip(edges, edges[1:], strict=False))
+    )
