@@ -1,4 +1,4 @@
-"""What the hand may do with its relays: plays, interlock and limits, as a state machine without I/O.
+"""What the hand may do with its relays: plays, interlock and limits. A state machine without I/O.
 
 The real hand runs it on the monotonic clock and real pins, the rehearsal on virtual time; there is
 no other copy of these rules.
@@ -19,6 +19,7 @@ A circuit is at rest, or has one play, pending or begun:
 from __future__ import annotations
 
 from collections.abc import Iterable
+from itertools import pairwise
 from typing import NamedTuple
 
 from controller.building.wiring import Circuit
@@ -221,5 +222,5 @@ def _lawful(edges: tuple[int, ...]) -> bool:
         2 <= len(edges) <= _MOST_EDGES
         and len(edges) % 2 == 0
         and edges[0] == 0
-        and all(a < b for a, b in zip(edges, edges[1:], strict=False))
+        and all(a < b for a, b in pairwise(edges))
     )

@@ -50,7 +50,7 @@ def after_impulse(
     impulse_ns: int,
     positions: int,
 ) -> tuple[ModelDial, ...]:
-    """The dials of a line after an impulse that lasted `lasted_ns`, of a set length `impulse_ns`."""
+    """A line's dials after an impulse that lasted `lasted_ns`, of a set length `impulse_ns`."""
     return tuple(
         moved(dial, polarity, positions)
         if heeds(dial, polarity) and lasted_ns >= needed_ns(dial, impulse_ns)

@@ -1,8 +1,8 @@
 """What a line's dials should show, and how they come right.
 
 With N = face ÷ every:  true = ⌊local time of day ÷ every⌋ mod N,  behind = (true − shown) mod N,
-ahead = N − behind. Behind = 0 is right; else, if ahead × every ≤ patience, the dials wait; else they
-are driven, one impulse every impulse + gap, time going on meanwhile.
+ahead = N − behind. Behind = 0 is right; else, if ahead × every ≤ patience, the dials wait; else
+they are driven, one impulse every impulse + gap, time going on meanwhile.
 """
 
 from __future__ import annotations

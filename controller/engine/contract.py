@@ -12,10 +12,10 @@ The contract:
 4.  Due times are judged on utc; impulse, gap, longest and a minute on mono.
 5.  The same Tick again at the same Now decides nothing.
 6.  `recover` is lawful for every prefix of the records.
-7.  At most one play a circuit. After `latest_mono` the hand refuses it (never_began). A play belongs
-    to one hand and never reaches the next.
-8.  After a clock step every play not begun is cancelled; the hand ignores the cancelling of one that
-    it began. Only after never_began is it voided in the store and judged afresh.
+7.  At most one play a circuit. After `latest_mono` the hand refuses it (never_began). A play
+    belongs to one hand and never reaches the next.
+8.  After a clock step every play not begun is cancelled; the hand ignores the cancelling of one
+    that it began. Only after never_began is it voided in the store and judged afresh.
 9.  A sounding that grows is an amendment of its play: accepted, or too late.
 10. An order is answered after its commit, except `stop`.
 """
@@ -204,9 +204,7 @@ class NoteRow(NamedTuple):
         return ("note", str(self.number))
 
 
-Record = (
-    Stamp | SoundingRow | MissRow | MissCount | LineRow | QuietRow | FollowRow | NoteRow
-)
+Record = Stamp | SoundingRow | MissRow | MissCount | LineRow | QuietRow | FollowRow | NoteRow
 
 
 # ── inputs ───────────────────────────────────────────────────────────────────────────────────────
@@ -299,9 +297,7 @@ class Finish(NamedTuple):
     """The daemon is about to end in order: store what is owed."""
 
 
-Wish = (
-    RingByHand | StopAll | QuietZones | Follow | HoldLine | GoLine | SetLine | StepLine | Finish
-)
+Wish = RingByHand | StopAll | QuietZones | Follow | HoldLine | GoLine | SetLine | StepLine | Finish
 
 
 class Order(NamedTuple):
@@ -312,9 +308,7 @@ class Order(NamedTuple):
     what: Wish
 
 
-Input = (
-    Tick | Stored | Outcome | Amended | HandReady | HandLost | NewBuilding | Order
-)
+Input = Tick | Stored | Outcome | Amended | HandReady | HandLost | NewBuilding | Order
 
 
 class Answer(NamedTuple):

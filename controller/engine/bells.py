@@ -1,0 +1,406 @@
+"""How rings become soundings.
+
+    timetable ──lead before due──▶ waiting ──stored, sent──▶ sounding ──outcome──▶ given
+                                   waiting ──grace past, quiet, a limit──▶ missed
+                                                             sounding ──never_began──▶ waiting
+
+- A ring enters once; identities (zone, date and time as written) are never given twice.
+- Waiting rings start strictly in order of (due, place in the file); none that draws on the supply
+  overtakes another. One not begun within grace of its due instant is missed.
+- Rings of a zone whose spans, as given, overlap or touch are one sounding and one play; the limits
+  `longest` and `a_minute` may end it early; its rings not begun by then are missed.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+
+from controller.engine.contract import Amend, Cancel, Outcome, Play, SoundingRow
+from controller.engine.state import (
+    Given,
+    LeftOut,
+    Sounding,
+    Waiting,
+    ZoneState,
+)
+from controller.engine.turn import Turn
+from controller.timetable.contact import (
+    MINUTE,
+    Closing,
+    cut_at,
+    first_excess,
+    moved,
+    union,
+)
+from controller.timetable.rings import joined
+
+JOIN_NS = 50_000_000  # how far ahead a sounding under way can still be changed
+RETRY_NS = 1_000_000_000  # after the hand refused a play
+_AMPS_SLACK = 1e-9
+
+
+def start_soundings(turn: Turn) -> None:
+    """Let every waiting ring begin that may, in order; settle those that no longer can."""
+    if not turn.waiting:
+        return
+    places = {name: number for number, name in enumerate(turn.building.zones)}
+    not_before = 0  # mono: a ring that waits for the supply holds back those behind it
+    for ring in sorted(turn.waiting, key=lambda w: (w.due, places.get(w.zone, 0), w.written)):
+        if ring in turn.waiting:  # it may have gone with the sounding of one before it
+            not_before = _consider(turn, ring, not_before)
+
+
+def _consider(turn: Turn, ring: Waiting, not_before: int) -> int:
+    """Begin, keep or settle one waiting ring; return what those behind it must wait for (mono)."""
+    now = turn.now
+    zone = turn.zones[ring.zone]
+    deadline = ring.due + turn.building.clock.grace_ns
+    if not ring.by:
+        if not now.trusted:
+            return not_before
+        if zone.quiet_until > max(now.utc, ring.due):
+            if now.utc >= ring.due:
+                _settle(turn, ring, "quiet")
+            else:
+                turn.look_again_utc(ring.due)
+            return not_before
+    if now.utc > deadline:
+        _settle(turn, ring, _why_late(turn, ring))
+        return not_before
+    turn.look_again_utc(deadline if now.utc < deadline else deadline + 1)
+    if turn.hand is None:
+        return not_before
+    start = max(now.mono, turn.mono_of(ring.due), ring.not_before)
+    if zone.sounding is not None:
+        _join(turn, ring, zone, zone.sounding)
+        return not_before
+    latest = turn.mono_of(deadline)
+    if _draw(turn, ring.zone) > 0 and turn.building.bell_amps is not None:
+        wanted = max(start, not_before)
+        fits = _supply_free(turn, ring.zone, wanted)
+        not_before = min(latest, latest if fits is None else fits)
+        if fits is None or fits > start:
+            _replace(turn, ring, ring._replace(waited=True))
+            ring = ring._replace(waited=True)
+        start = latest + 1 if fits is None else fits
+    if start > latest:
+        if now.utc >= deadline:
+            _settle(turn, ring, _why_late(turn, ring))
+    elif start > now.mono + turn.building.clock.lead_ns:
+        turn.look_again_mono(start - turn.building.clock.lead_ns)
+    else:
+        _begin(turn, ring, zone, start)
+    return not_before
+
+
+def _replace(turn: Turn, ring: Waiting, by: Waiting) -> None:
+    turn.waiting[turn.waiting.index(ring)] = by
+
+
+def _settle(turn: Turn, ring: Waiting, why: str) -> None:
+    turn.waiting.remove(ring)
+    turn.miss(ring, why)
+
+
+def _why_late(turn: Turn, ring: Waiting) -> str:
+    if ring.waited:
+        return "supply"
+    return "relay" if ring.refused else why_missed(turn, ring.due)
+
+
+def why_missed(turn: Turn, due: int) -> str:
+    """Why nobody rang what was due then: the daemon was off, the clock untrusted, or just late."""
+    if due < turn.utc_of(turn.before.started_mono):
+        return "off"
+    if turn.trusted_mono is None or due < turn.utc_of(turn.trusted_mono):
+        return "untrusted"
+    return "late"
+
+
+# ── the supply ───────────────────────────────────────────────────────────────────────────────────
+
+
+def _draw(turn: Turn, zone: str) -> float:
+    known = turn.building.zones.get(zone)
+    return 0.0 if known is None else known.amps
+
+
+def _others(turn: Turn, zone: str) -> list[tuple[int, float]]:
+    """End (mono) and current of every other zone's sounding; one decided counts as under way."""
+    return [
+        (other.sounding.end, _draw(turn, name))
+        for name, other in turn.zones.items()
+        if other.sounding is not None and name != zone
+    ]
+
+
+def _supply_free(turn: Turn, zone: str, start: int) -> int | None:
+    """The first instant (mono) from `start` at which the supply can carry this zone too."""
+    room = turn.building.bell_amps
+    assert room is not None
+    others = _others(turn, zone)
+    for instant in (start, *sorted(end for end, _ in others if end > start)):
+        used = sum(amps for end, amps in others if end > instant)
+        if used + _draw(turn, zone) <= room + _AMPS_SLACK:
+            return instant
+    return None
+
+
+# ── a new sounding ───────────────────────────────────────────────────────────────────────────────
+
+
+def _begin(turn: Turn, ring: Waiting, zone: ZoneState, start: int) -> None:
+    rings = [Given(ring, start)] if ring.by else _chain(turn, ring, start)
+    closings, given, left_out = _limited(turn, ring.zone, rings, zone.closed)
+    if not closings:
+        if turn.now.mono >= start:
+            _settle(turn, ring, left_out[0].why)
+        else:
+            turn.look_again_mono(start)
+        return
+    assert turn.hand is not None
+    latest = turn.mono_of(ring.due + turn.building.clock.grace_ns)
+    play = Play(
+        turn.new_play(),
+        turn.hand,
+        f"zones.{ring.zone}",
+        0,
+        start,
+        max(latest, start),
+        _edges(closings, start),
+    )
+    sounding = Sounding(
+        play,
+        min(one.ring.due for one in given),
+        turn.utc_of(start),
+        given,
+        left_out,
+        short=bool(left_out) or closings[-1][1] < max(_end(one) for one in rings),
+    )
+    _take_up(turn, (*(g.ring for g in given), *(left.ring for left in left_out)))
+    turn.zones[ring.zone] = zone._replace(sounding=sounding)
+    turn.store(row_of(turn, ring.zone, sounding))
+    if all(one.ring.by for one in given):
+        turn.at_once.append(play)
+    else:
+        turn.plays.append(play)
+
+
+def _take_up(turn: Turn, rings: Iterable[Waiting]) -> None:
+    """These rings belong to a sounding now: they wait no longer and enter no second time."""
+    taken = list(rings)
+    turn.waiting = [ring for ring in turn.waiting if ring not in taken]
+    turn.remember_given((ring.zone, ring.written) for ring in taken if not ring.by)
+    for ring in taken:
+        turn.withdraw_miss(ring)
+
+
+def _chain(turn: Turn, first: Waiting, start: int) -> list[Given]:
+    """A ring and those of its zone whose spans, as given, overlap or touch from there on."""
+    rings = [Given(first, start)]
+    end = _end(rings[0])
+    quiet_until = turn.zones[first.zone].quiet_until
+    waiting = [w for w in turn.waiting if w.zone == first.zone and w != first]
+    for ring in sorted(waiting, key=lambda w: w.due):
+        given = Given(ring, max(start, turn.mono_of(ring.due)))
+        if given.start > end:
+            return rings
+        if ring.by or quiet_until <= ring.due:
+            rings.append(given)
+            end = max(end, _end(given))
+    assert turn.frontier is not None
+    for due in turn.timetable.upcoming_of(first.zone, turn.frontier):
+        given = Given(
+            Waiting(due.zone, due.written, due.due, due.closings, due.says, ""),
+            max(start, turn.mono_of(due.due)),
+        )
+        if given.start > end:
+            break
+        if quiet_until <= due.due and not turn.is_given(due.zone, due.written):
+            rings.append(given)
+            end = max(end, _end(given))
+    return rings
+
+
+def _end(given: Given) -> int:
+    return given.start + given.ring.closings[-1][1]
+
+
+def _limited(
+    turn: Turn, zone: str, rings: Iterable[Given], closed: tuple[Closing, ...]
+) -> tuple[tuple[Closing, ...], tuple[Given, ...], tuple[LeftOut, ...]]:
+    """The closings of these rings as one, up to where a limit ends them; who is in, who is not."""
+    rings = list(rings)
+    closings = union(c for one in rings for c in moved(one.ring.closings, one.start))
+    known = turn.building.zones.get(zone)
+    excess = known and first_excess(closings, closed, known.longest_ns, known.a_minute_ns)
+    if not excess:
+        return closings, tuple(rings), ()
+    cut, why = excess
+    given = tuple(one for one in rings if one.start < cut)
+    left_out = tuple(LeftOut(one.ring, why) for one in rings if one.start >= cut)
+    return cut_at(closings, cut), given, left_out
+
+
+def _edges(closings: Iterable[Closing], start: int) -> tuple[int, ...]:
+    return tuple(instant - start for closing in closings for instant in closing)
+
+
+def _closings(edges: tuple[int, ...], start: int) -> tuple[Closing, ...]:
+    return tuple((start + a, start + b) for a, b in zip(edges[::2], edges[1::2], strict=True))
+
+
+def row_of(turn: Turn, zone: str, sounding: Sounding) -> SoundingRow:
+    """What the journal keeps of a sounding that is about to begin."""
+    rings = [one.ring for one in sorted(sounding.rings, key=lambda one: one.ring.due)]
+    return SoundingRow(
+        sounding.play.id,
+        zone,
+        sounding.due,
+        sounding.start_utc,
+        sounding.play.start_mono,
+        turn.now.boot,
+        sounding.play.edges,
+        tuple(ring.written for ring in rings if not ring.by),
+        joined(ring.says for ring in rings),
+        joined(ring.by for ring in rings),
+        "begun",
+    )
+
+
+# ── a sounding that grows ────────────────────────────────────────────────────────────────────────
+
+
+def _join(turn: Turn, ring: Waiting, zone: ZoneState, sounding: Sounding) -> None:
+    """Let a ring join the sounding of its zone where their spans meet and the supply allows it."""
+    start = max(turn.mono_of(ring.due), turn.now.mono + JOIN_NS)
+    if sounding.cancelling or sounding.ended_by or sounding.joining is not None:
+        return
+    if start > sounding.end:
+        return
+    joining = Given(ring, start)
+    closings, given, left_out = _limited(turn, ring.zone, (*sounding.rings, joining), zone.closed)
+    edges = _edges(closings, sounding.play.start_mono)
+    if not given or (edges[-1] > sounding.play.edges[-1] and not _extends(turn, ring, sounding)):
+        return
+    grown = sounding._replace(
+        play=sounding.play._replace(edges=edges),
+        rings=given,
+        left_out=(*sounding.left_out, *left_out),
+        short=sounding.short or bool(left_out) or closings[-1][1] < _end(joining),
+        joining=joining if edges != sounding.play.edges else None,
+        before=sounding,
+    )
+    _take_up(turn, [ring])
+    turn.zones[ring.zone] = zone._replace(sounding=grown)
+    turn.store(row_of(turn, ring.zone, grown))
+    if grown.joining is not None:
+        amends = turn.amends_at_once if ring.by else turn.amends
+        amends.append(Amend(grown.play.id, edges))
+
+
+def _extends(turn: Turn, ring: Waiting, sounding: Sounding) -> bool:
+    """Whether the supply carries this zone on beyond the end of its sounding."""
+    if turn.building.bell_amps is None or _draw(turn, ring.zone) == 0:
+        return True
+    return _supply_free(turn, ring.zone, sounding.end) == sounding.end
+
+
+def amended(turn: Turn, play: int, accepted: bool) -> None:
+    """The hand's word on an amendment; too late, and the ring waits for a sounding of its own."""
+    found = sounding_of(turn, play)
+    if found is None or found[1].joining is None:
+        return
+    name, sounding = found
+    if accepted:
+        after = sounding._replace(joining=None, before=None)
+    else:
+        assert sounding.before is not None
+        assert sounding.joining is not None
+        after = sounding.before
+        _back_to_waiting(turn, sounding.joining.ring)
+        turn.store(row_of(turn, name, after))
+    turn.zones[name] = turn.zones[name]._replace(sounding=after)
+
+
+def _back_to_waiting(turn: Turn, ring: Waiting) -> None:
+    turn.forget_given([(ring.zone, ring.written)] if not ring.by else [])
+    turn.waiting.append(ring)
+
+
+# ── the end of a sounding ────────────────────────────────────────────────────────────────────────
+
+
+def sounding_of(turn: Turn, play: int) -> tuple[str, Sounding] | None:
+    """The zone and sounding to which a play belongs."""
+    for name, zone in turn.zones.items():
+        if zone.sounding is not None and zone.sounding.play.id == play:
+            return name, zone.sounding
+    return None
+
+
+def sounding_ended(turn: Turn, name: str, sounding: Sounding, outcome: Outcome) -> None:
+    """The hand's word on a sounding: given, cut, or never begun and so judged afresh."""
+    zone = turn.zones[name]
+    if outcome.how == "never_began":
+        _never_began(turn, name, sounding)
+        return
+    closings = cut_at(_closings(sounding.play.edges, outcome.start), outcome.end)
+    begun = outcome.start - sounding.play.start_mono  # a late play shifts whole
+    given = [one for one in sounding.rings if one.start + begun < outcome.end]
+    unbegun = [one.ring for one in sounding.rings if one.start + begun >= outcome.end]
+    turn.zones[name] = zone._replace(
+        sounding=None, closed=(*_of_last_minute(zone.closed, outcome.end), *closings)
+    )
+    cut = outcome.how == "cut" or sounding.short
+    ended = sounding._replace(rings=tuple(given), start_utc=turn.utc_of(outcome.start))
+    turn.store(
+        row_of(turn, name, ended)._replace(
+            start_mono=outcome.start,
+            edges=_edges(closings, outcome.start),
+            how="cut" if cut else "done",
+        )
+    )
+    for ring in unbegun:
+        turn.miss(ring, sounding.ended_by or "relay")
+    for left in sounding.left_out:
+        turn.miss(left.ring, left.why)
+
+
+def _never_began(turn: Turn, name: str, sounding: Sounding) -> None:
+    """Void it in the store and judge its rings afresh."""
+    turn.zones[name] = turn.zones[name]._replace(sounding=None)
+    turn.store(row_of(turn, name, sounding)._replace(how="void"))
+    stopped = sounding.ended_by
+    rings = [one.ring for one in sounding.rings] + [left.ring for left in sounding.left_out]
+    for ring in rings:
+        if ring.by and stopped:
+            continue
+        if not sounding.cancelling and not stopped:
+            ring = ring._replace(refused=True, not_before=turn.now.mono + RETRY_NS)
+        _back_to_waiting(turn, ring)
+
+
+def _of_last_minute(closings: Iterable[Closing], now: int) -> tuple[Closing, ...]:
+    return tuple(closing for closing in closings if closing[1] > now - MINUTE)
+
+
+def cancel_misplanned(turn: Turn) -> None:
+    """Take back every sounding that has not begun and was planned on a clock stepped since."""
+    for name, zone in turn.zones.items():
+        sounding = zone.sounding
+        if sounding is None or sounding.cancelling or all(one.ring.by for one in sounding.rings):
+            continue
+        if turn.stepped(sounding.start_utc, sounding.play.start_mono):
+            turn.zones[name] = zone._replace(sounding=sounding._replace(cancelling=True))
+            turn.cancels.append(Cancel(sounding.play.id, stop=False))
+
+
+def end_sounding(turn: Turn, name: str, why: str) -> bool:
+    """Open a zone's contact before its time; whether there was a sounding to end."""
+    zone = turn.zones[name]
+    if zone.sounding is None:
+        return False
+    turn.zones[name] = zone._replace(sounding=zone.sounding._replace(ended_by=why))
+    turn.cancels.append(Cancel(zone.sounding.play.id, stop=True))
+    return True

@@ -1,0 +1,136 @@
+"""From records to a state: what is known after a stop, a crash or a power cut. Pure.
+
+Lawful for every prefix of the records, in any order, the newest of each key.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from typing import TYPE_CHECKING
+
+from controller.engine.contract import (
+    FollowRow,
+    LineRow,
+    MissRow,
+    NoteRow,
+    Now,
+    QuietRow,
+    Record,
+    SoundingRow,
+    Stamp,
+)
+from controller.engine.lines import taken, unread
+from controller.engine.rebuild import fitted, rebuilt
+from controller.engine.state import LineState, State, ZoneState
+from controller.engine.turn import with_identities
+from controller.timetable.contact import MINUTE, Closing, union
+
+if TYPE_CHECKING:
+    from controller.building.model import Building
+
+
+def recover(
+    building: Building, records: Iterable[Record], now: Now, before: Building | None = None
+) -> State:
+    """The state in which the daemon starts at `now`.
+
+    `before` is the building of the last run, where the file was changed since: what it did not have
+    is not rung for instants that have passed.
+    """
+    newest = {record.key: record for record in records}
+    rows = list(newest.values())
+    stamp = next((row for row in rows if isinstance(row, Stamp)), None)
+    soundings = [row for row in rows if isinstance(row, SoundingRow) and row.how != "void"]
+    soundings.sort(key=lambda row: row.play)
+    lines, owed = _lines(building, rows, now)
+    last_note = max((row.number for row in rows if isinstance(row, NoteRow)), default=0)
+    for number, row in enumerate((r for r in soundings if r.how == "begun"), last_note + 1):
+        owed.append(row._replace(how="cut"))
+        owed.append(
+            NoteRow(number, now.utc, "", f"{row.zone}: cut as it began or while it sounded")
+        )
+        last_note = number
+    numbers = [row.play for row in soundings]
+    numbers += [row.step.play for row in rows if isinstance(row, LineRow) and row.step]
+    state = State(
+        boot=now.boot,
+        started_mono=now.mono,
+        trusted_mono=None,
+        hand=None,
+        zones=_zones(building, rows, soundings, now),
+        lines=lines,
+        waiting=(),
+        given=with_identities({}, ((r.zone, ring) for r in soundings for ring in r.rings)),
+        missed=with_identities(
+            {}, ((r.zone, r.written) for r in rows if isinstance(r, MissRow) and r.why)
+        ),
+        follow=tuple(
+            (r.day, r.plan) for r in rows if isinstance(r, FollowRow) and r.plan != "usual"
+        ),
+        frontier=None if stamp is None else stamp.settled,
+        fence=None if stamp is None else stamp.fence,
+        fence_at_start=stamp is not None and stamp.boot != now.boot and stamp.settled is not None,
+        settled=None if stamp is None else stamp.settled,
+        next_due=-1,
+        next_play=max([0 if stamp is None else stamp.next_play, *(n + 1 for n in numbers), 1]),
+        next_batch=1,
+        next_note=last_note + 1,
+        owed=tuple(owed),
+        storing=True,
+        look_utc=now.utc,
+        look_mono=now.mono,
+    )
+    return state if before is None else rebuilt(before, building, state, now)
+
+
+def _zones(
+    building: Building, rows: list[Record], soundings: list[SoundingRow], now: Now
+) -> dict[str, ZoneState]:
+    quiet = {row.zone: row.until for row in rows if isinstance(row, QuietRow)}
+    closed: dict[str, list[Closing]] = {name: [] for name in building.zones}
+    for row in soundings:
+        if row.zone in closed:
+            # Of another boot only the system's clock can tell how long ago it was.
+            start = row.start_mono
+            if row.boot != now.boot:
+                start = now.mono - (now.utc - row.start_utc)
+            pairs = zip(row.edges[::2], row.edges[1::2], strict=True)
+            closings = [(start + a, min(start + b, now.mono)) for a, b in pairs]
+            closed[row.zone] += [(a, b) for a, b in closings if a < b and b > now.mono - MINUTE]
+    return {
+        name: ZoneState(closed=union(closed[name]), quiet_until=quiet.get(name, 0))
+        for name in building.zones
+    }
+
+
+def _lines(
+    building: Building, rows: list[Record], now: Now
+) -> tuple[dict[str, LineState], list[Record]]:
+    kept = {row.line: row for row in rows if isinstance(row, LineRow)}
+    lines: dict[str, LineState] = {}
+    owed: list[Record] = []
+    for name, line in building.lines.items():
+        if name not in kept:
+            lines[name] = LineState(unread(name, line))
+            continue
+        row = _after_a_crash(fitted(kept[name], building, name), line.drive == "single", now)
+        lines[name] = LineState(row)
+        if row != kept[name]:
+            owed.append(row)
+    return lines, owed
+
+
+def _after_a_crash(row: LineRow, single: bool, now: Now) -> LineRow:
+    """What an impulse that was begun and not recorded as ended leaves behind.
+
+    Within one boot, one whose start still lies ahead was never given. On an alternating line it
+    stays owed and is given again; on a single line it counts as taken, and the line is doubtful.
+    """
+    step = row.step
+    if step is None:
+        return row
+    if step.boot == now.boot and step.start_mono > now.mono and not step.again:
+        return row._replace(step=None)
+    if single:
+        return taken(row, step)._replace(doubtful=True)
+    return row

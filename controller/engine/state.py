@@ -1,0 +1,101 @@
+"""What the engine knows between two steps. Every part is a value; a step makes new ones."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import NamedTuple
+
+from controller.engine.contract import LineRow, Play, Record
+from controller.timetable.contact import Closing
+
+FAR = 1 << 62  # an instant that never comes
+Identity = tuple[str, str]  # zone, and date and time as written
+
+
+class Waiting(NamedTuple):
+    """A ring that is due, or nearly, and has not begun."""
+
+    zone: str
+    written: str  # "" for a ring by hand
+    due: int  # utc
+    closings: tuple[Closing, ...]
+    says: str
+    by: str  # who rings by hand; "" for the timetable
+    waited: bool = False  # for the supply
+    refused: bool = False  # by the hand
+    not_before: int = 0  # mono
+
+
+class Given(NamedTuple):
+    """A ring within a sounding, and when it starts there (mono)."""
+
+    ring: Waiting
+    start: int
+
+
+class LeftOut(NamedTuple):
+    """A ring for which its sounding ends too early; missed when it has ended."""
+
+    ring: Waiting
+    why: str
+
+
+class Sounding(NamedTuple):
+    """A sounding that was decided and has not ended."""
+
+    play: Play
+    due: int
+    start_utc: int
+    rings: tuple[Given, ...]
+    left_out: tuple[LeftOut, ...]
+    short: bool  # a limit ends it early
+    cancelling: bool = False
+    ended_by: str = ""  # a quiet order, a panel switch or a stop ended it
+    joining: Given | None = None  # an amendment of which the hand has not spoken yet
+    before: Sounding | None = None  # what stands if it is too late
+
+    @property
+    def end(self) -> int:
+        """mono of its last opening, as planned."""
+        return self.play.start_mono + self.play.edges[-1]
+
+
+class ZoneState(NamedTuple):
+    sounding: Sounding | None = None
+    closed: tuple[Closing, ...] = ()  # closings of the last minute, mono
+    quiet_until: int = 0  # utc
+
+
+class LineState(NamedTuple):
+    row: LineRow
+    play: Play | None = None
+    cancelling: bool = False
+    rest_until: int = 0  # mono
+    owed: bool = False  # the row goes with the next commit
+    steps: int = 0  # impulses that somebody ordered and that are still to be given
+    hold_orders: tuple[int, ...] = ()  # answered once the impulse in progress has ended
+
+
+class State(NamedTuple):
+    boot: str
+    started_mono: int
+    trusted_mono: int | None  # since when the clock is trusted without a break
+    hand: str | None
+    zones: Mapping[str, ZoneState]
+    lines: Mapping[str, LineState]
+    waiting: tuple[Waiting, ...]
+    given: Mapping[str, frozenset[Identity]]  # by written date
+    missed: Mapping[str, frozenset[Identity]]
+    follow: tuple[tuple[str, str], ...]  # date, plan
+    frontier: int | None  # utc: rings due before it have entered; None: never trusted yet
+    fence: int | None  # utc: what was due before it is never rung
+    fence_at_start: bool  # the daemon's start is still to become the fence
+    settled: int | None
+    next_due: int  # utc of the first ring at or after the frontier; −1: not known
+    next_play: int
+    next_batch: int
+    next_note: int
+    owed: tuple[Record, ...]  # records that go with the next batch
+    storing: bool
+    look_utc: int
+    look_mono: int

@@ -1,0 +1,250 @@
+"""One step under way: the state being changed and what is being decided. It lives for one call."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from datetime import date
+from functools import lru_cache
+from typing import TYPE_CHECKING
+
+from controller.engine.contract import (
+    Amend,
+    Answer,
+    Cancel,
+    Decision,
+    LineRow,
+    MissRow,
+    NoteRow,
+    Now,
+    Play,
+    Record,
+    Stamp,
+)
+from controller.engine.state import FAR, Identity, LineState, State, Waiting, ZoneState
+from controller.timetable.days import Timetable
+
+if TYPE_CHECKING:
+    from controller.building.model import Building
+
+MOST_IDENTITIES = 20_000  # kept in mind; the journal keeps them all
+STEPPED_NS = 50_000_000  # a play that is off by more was planned on a clock that was stepped since
+
+
+@lru_cache(maxsize=4)
+def timetable_of(building: Building, follow: tuple[tuple[str, str], ...]) -> Timetable:
+    """The timetable with its one-off orders; made once for each building and set of orders."""
+    return Timetable(building, {date.fromisoformat(day): plan for day, plan in follow})
+
+
+class Turn:
+    def __init__(self, building: Building, state: State, now: Now) -> None:
+        self.building = building
+        self.now = now
+        self.before = state
+        self.zones: dict[str, ZoneState] = dict(state.zones)
+        self.lines: dict[str, LineState] = dict(state.lines)
+        self.waiting: list[Waiting] = list(state.waiting)
+        self.given = state.given
+        self.missed = state.missed
+        self.follow = state.follow
+        self.hand = state.hand
+        self.trusted_mono = state.trusted_mono
+        self.frontier = state.frontier
+        self.fence = state.fence
+        self.fence_at_start = state.fence_at_start
+        self.settled = state.settled
+        self.next_due = state.next_due
+        self.next_play = state.next_play
+        self.next_note = state.next_note
+        self.storing = state.storing
+        self.owed: tuple[Record, ...] = state.owed
+        self.store_owed = False  # store what is owed even where nothing else is stored
+        self.records: list[Record] = []
+        self.plays: list[Play] = []
+        self.at_once: list[Play] = []
+        self.amends: list[Amend] = []
+        self.amends_at_once: list[Amend] = []
+        self.cancels: list[Cancel] = []
+        self.answers: list[Answer] = []
+        self.answers_at_once: list[Answer] = []
+        self.look_utc = FAR
+        self.look_mono = FAR
+
+    # ── time ─────────────────────────────────────────────────────────────────────────────────
+
+    def mono_of(self, utc: int) -> int:
+        """The monotonic instant of `utc`, as the clock stands now."""
+        return self.now.mono + (utc - self.now.utc)
+
+    def utc_of(self, mono: int) -> int:
+        """What the system's clock says at `mono`, as it stands now."""
+        return self.now.utc + (mono - self.now.mono)
+
+    def look_again_utc(self, utc: int) -> None:
+        self.look_utc = min(self.look_utc, utc)
+
+    def look_again_mono(self, mono: int) -> None:
+        self.look_mono = min(self.look_mono, mono)
+
+    def stepped(self, start_utc: int, start_mono: int) -> bool:
+        """Whether the clock was stepped since a play, not begun, was planned for this instant."""
+        return self.now.mono < start_mono and abs(self.mono_of(start_utc) - start_mono) > STEPPED_NS
+
+    @property
+    def timetable(self) -> Timetable:
+        return timetable_of(self.building, self.follow)
+
+    # ── identities ───────────────────────────────────────────────────────────────────────────
+
+    def is_given(self, zone: str, written: str) -> bool:
+        return (zone, written) in self.given.get(written[:10], ())
+
+    def is_missed(self, zone: str, written: str) -> bool:
+        return (zone, written) in self.missed.get(written[:10], ())
+
+    def remember_given(self, identities: Iterable[Identity]) -> None:
+        self.given = with_identities(self.given, identities)
+
+    def forget_given(self, identities: Iterable[Identity]) -> None:
+        self.given = _without(self.given, identities)
+
+    def miss(self, ring: Waiting, why: str) -> None:
+        """Settle a ring that is not given. By hand it has no identity: a note says so."""
+        if ring.by:
+            self.note(ring.by, f"ring of {ring.zone} by hand not given: {why}")
+        elif not self.is_missed(ring.zone, ring.written):
+            self.store(MissRow(ring.zone, ring.written, ring.due, why))
+            self.missed = with_identities(self.missed, [(ring.zone, ring.written)])
+
+    def withdraw_miss(self, ring: Waiting) -> None:
+        """The ring is given after all."""
+        if not ring.by and self.is_missed(ring.zone, ring.written):
+            self.store(MissRow(ring.zone, ring.written, ring.due, ""))
+            self.missed = _without(self.missed, [(ring.zone, ring.written)])
+
+    # ── what is decided ──────────────────────────────────────────────────────────────────────
+
+    def store(self, record: Record) -> None:
+        self.records.append(record)
+
+    def note(self, who: str, text: str) -> None:
+        self.store(NoteRow(self.next_note, self.now.utc, who, text))
+        self.next_note += 1
+
+    def answer(self, order: int, text: str) -> None:
+        self.answers.append(Answer(order, True, text))
+
+    def answer_at_once(self, order: int, text: str) -> None:
+        self.answers_at_once.append(Answer(order, True, text))
+
+    def refuse(self, order: int, text: str) -> None:
+        self.answers_at_once.append(Answer(order, False, text))
+
+    def replan(self) -> None:
+        """The timetable was changed by an order: what has not begun is looked at afresh."""
+        self.waiting = [ring for ring in self.waiting if ring.by or self._still_in_timetable(ring)]
+        self.next_due = -1
+        if self.frontier is not None and self.now.trusted:
+            self.frontier = min(self.frontier, self.now.utc)
+
+    def _still_in_timetable(self, ring: Waiting) -> bool:
+        return any(
+            (other.zone, other.written) == (ring.zone, ring.written)
+            for other in self.timetable.window(ring.due, ring.due + 1)
+        )
+
+    def new_play(self) -> int:
+        self.next_play += 1
+        return self.next_play - 1
+
+    def result(self) -> tuple[State, Decision]:
+        """The state after this step, and its decision."""
+        batch, next_batch = 0, self.before.next_batch
+        records: tuple[Record, ...] = ()
+        lines = self.lines
+        if self.records or self.owed or self.store_owed:
+            batch, next_batch = next_batch, next_batch + 1
+            written = {record.line for record in self.records if isinstance(record, LineRow)}
+            late = [line.row for name, line in lines.items() if line.owed and name not in written]
+            self.settled = self._settled_up_to()
+            stamp = Stamp(*self.now, self.settled, self.fence, self.next_play)
+            records = (stamp, *self.owed, *late, *self.records)
+            self.owed = ()
+            lines = {
+                name: line._replace(owed=False) if line.owed else line
+                for name, line in lines.items()
+            }
+        state = State(
+            self.before.boot,
+            self.before.started_mono,
+            self.trusted_mono,
+            self.hand,
+            self.zones,
+            lines,
+            tuple(self.waiting),
+            self.given,
+            self.missed,
+            self.follow,
+            self.frontier,
+            self.fence,
+            self.fence_at_start,
+            self.settled,
+            self.next_due,
+            self.next_play,
+            next_batch,
+            self.next_note,
+            self.owed,
+            self.storing,
+            self.look_utc,
+            self.look_mono,
+        )
+        return state, Decision(
+            batch,
+            records,
+            tuple(self.plays),
+            tuple(self.at_once),
+            tuple(self.amends),
+            tuple(self.amends_at_once),
+            tuple(self.cancels),
+            tuple(self.answers),
+            tuple(self.answers_at_once),
+            None if self.look_utc == FAR else self.look_utc,
+            None if self.look_mono == FAR else self.look_mono,
+        )
+
+    def _settled_up_to(self) -> int | None:
+        """Every ring due before this is given, missed, or was never due. Trusted instants only."""
+        if not self.now.trusted or self.frontier is None:
+            return self.settled
+        unsettled = [ring.due for ring in self.waiting if not ring.by]
+        for zone in self.zones.values():
+            if zone.sounding is not None:
+                unsettled += [left.ring.due for left in zone.sounding.left_out]
+        return min([self.frontier, *unsettled])
+
+
+def with_identities(
+    kept: Mapping[str, frozenset[Identity]], identities: Iterable[Identity]
+) -> Mapping[str, frozenset[Identity]]:
+    """`kept` and these, by written date; beyond 20,000 the dates entered first are let go."""
+    grown = dict(kept)
+    for identity in identities:
+        day = identity[1][:10]
+        grown[day] = grown.get(day, frozenset()) | {identity}
+    while len(grown) > 2 and sum(map(len, grown.values())) > MOST_IDENTITIES:
+        del grown[next(iter(grown))]
+    return grown
+
+
+def _without(
+    kept: Mapping[str, frozenset[Identity]], identities: Iterable[Identity]
+) -> Mapping[str, frozenset[Identity]]:
+    left = dict(kept)
+    for identity in identities:
+        day = identity[1][:10]
+        remaining = left.get(day, frozenset()) - {identity}
+        if remaining:
+            left[day] = remaining
+        else:
+            left.pop(day, None)
+    return left
