@@ -110,9 +110,9 @@ def _why_late(turn: Turn, ring: Waiting) -> str:
 
 def why_missed(turn: Turn, due: int) -> str:
     """Why nobody rang what was due then: the daemon was off, the clock untrusted, or just late."""
-    if due < turn.utc_of(turn.before.started_mono):
+    if turn.off_until is not None and due < turn.off_until:
         return "off"
-    if turn.trusted_mono is None or due < turn.utc_of(turn.trusted_mono):
+    if turn.trusted_from is None or due < turn.trusted_from:
         return "untrusted"
     return "late"
 

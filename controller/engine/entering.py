@@ -27,7 +27,8 @@ def enter_due_rings(turn: Turn) -> None:
         turn.fence_at_start = False
         turn.note("", "first trusted instant: whatever was due before it is not rung")
     if turn.fence_at_start:
-        _raise_fence(turn, turn.utc_of(turn.before.started_mono))
+        assert turn.off_until is not None
+        _raise_fence(turn, turn.off_until)
     horizon = now.utc + turn.building.clock.lead_ns + 1
     if horizon < turn.frontier:
         turn.frontier = max(turn.fence or 0, now.utc - turn.building.clock.grace_ns)

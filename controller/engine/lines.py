@@ -40,7 +40,8 @@ def _consider(turn: Turn, name: str, line: Line, state: LineState) -> None:
     row = state.row
     if state.play is not None:
         step = row.step
-        planned = step is not None and step.counts and not (state.cancelling or step.again)
+        assert step is not None, "a play out on a line is always stored as a step"
+        planned = step.counts and not (state.cancelling or step.again)
         if planned and turn.stepped(step.start_utc, step.start_mono):
             turn.lines[name] = state._replace(cancelling=True)
             turn.cancels.append(Cancel(state.play.id, stop=False))

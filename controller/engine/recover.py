@@ -55,7 +55,8 @@ def recover(
     state = State(
         boot=now.boot,
         started_mono=now.mono,
-        trusted_mono=None,
+        off_until=None,
+        trusted_from=None,
         hand=None,
         zones=_zones(building, rows, soundings, now),
         lines=lines,

@@ -79,7 +79,8 @@ class LineState(NamedTuple):
 class State(NamedTuple):
     boot: str
     started_mono: int
-    trusted_mono: int | None  # since when the clock is trusted without a break
+    off_until: int | None  # utc of the daemon's start, as the first trusted instant had it
+    trusted_from: int | None  # utc since when the clock is trusted without a break
     hand: str | None
     zones: Mapping[str, ZoneState]
     lines: Mapping[str, LineState]

@@ -48,9 +48,11 @@ def step(building: Building, state: State, now: Now, given: Input) -> tuple[Stat
         state, building = rebuilt(building, given.building, state, now), given.building
     turn = Turn(building, state, now)
     if not now.trusted:
-        turn.trusted_mono = None
-    elif turn.trusted_mono is None:
-        turn.trusted_mono = now.mono
+        turn.trusted_from = None
+    elif turn.trusted_from is None:
+        turn.trusted_from = now.utc
+        if turn.off_until is None:
+            turn.off_until = turn.utc_of(state.started_mono)
     _take(turn, given)
     cancel_misplanned(turn)
     enter_due_rings(turn)

@@ -48,7 +48,8 @@ class Turn:
         self.missed = state.missed
         self.follow = state.follow
         self.hand = state.hand
-        self.trusted_mono = state.trusted_mono
+        self.off_until = state.off_until
+        self.trusted_from = state.trusted_from
         self.frontier = state.frontier
         self.fence = state.fence
         self.fence_at_start = state.fence_at_start
@@ -177,7 +178,8 @@ class Turn:
         state = State(
             self.before.boot,
             self.before.started_mono,
-            self.trusted_mono,
+            self.off_until,
+            self.trusted_from,
             self.hand,
             self.zones,
             lines,
