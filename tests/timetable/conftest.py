@@ -1,0 +1,26 @@
+"""Buildings for the timetable's tests, each read from its own file as a keeper would write it."""
+
+from __future__ import annotations
+
+import itertools
+from collections.abc import Callable
+
+import pytest
+from controller.building.file import read
+from controller.building.model import Building
+
+BuildingOf = Callable[[str], Building]
+
+
+@pytest.fixture(scope="session")
+def building_of(tmp_path_factory) -> BuildingOf:
+    """Reads a building from the text of its file."""
+    folder = tmp_path_factory.mktemp("buildings")
+    numbers = itertools.count()
+
+    def made(text: str) -> Building:
+        path = folder / f"{next(numbers)}.toml"
+        path.write_text(text, encoding="utf-8")
+        return read(path)
+
+    return made
