@@ -2,15 +2,18 @@
 
 from __future__ import annotations
 
-from typing import Literal
+from typing import TYPE_CHECKING, Literal
 
-from controller.building.civil import SECOND
-from controller.dials.position import Coming, coming_right, face_text
+from controller.building.civil import SECOND, CivilTime
+from controller.dials.position import coming_right, face_text
 from controller.engine import contract
 from controller.engine.bells import end_sounding
-from controller.engine.contract import FollowRow, Order, QuietRow
+from controller.engine.contract import FollowRow, Now, Order, QuietRow
 from controller.engine.state import LineState, Waiting
 from controller.engine.turn import Turn
+
+if TYPE_CHECKING:
+    from controller.building.model import Line
 
 MOST_STEPS = 1_440
 Polarity = Literal["+", "-"]
@@ -78,9 +81,10 @@ def _follow(turn: Turn, order: Order, day: str, plan: str) -> None:
     kept = [(its, name) for its, name in turn.follow if its != day]
     turn.follow = tuple(kept) if plan == "usual" else (*kept, (day, plan))
     turn.store(FollowRow(day, plan, order.who))
-    turn.note(order.who, f"{day} follows {plan}")
+    text = f"{day}: the one-off order is taken back" if plan == "usual" else f"{day} follows {plan}"
+    turn.note(order.who, text)
     turn.replan()
-    turn.answer(order.id, f"{day} follows {plan}.")
+    turn.answer(order.id, text + ".")
 
 
 # ── lines ────────────────────────────────────────────────────────────────────────────────────────
@@ -170,14 +174,19 @@ def _step(turn: Turn, order: Order, name: str, state: LineState, impulses: int) 
 
 def coming_text(turn: Turn, name: str) -> str:
     """When a line will be right, for a person."""
-    line, row, civil = turn.building.lines[name], turn.lines[name].row, turn.building.civil
-    if not turn.now.trusted:
+    row = turn.lines[name].row
+    return coming_text_of(turn.building.lines[name], turn.building.civil, row.shown, turn.now)
+
+
+def coming_text_of(line: Line, civil: CivilTime, shown: int, now: Now) -> str:
+    """When dials that show `shown` now will be right, for a person."""
+    if not now.trusted:
         return "It stands until the clock is trusted."
-    coming: Coming | None = coming_right(line, civil, row.shown, turn.now.utc)
+    coming = coming_right(line, civil, shown, now.utc)
     if coming is None:
         return "It is driven; how long is not foretold."
-    if coming.right_utc == turn.now.utc:
-        return f"It shows {face_text(line, row.shown)}, which is right."
+    if coming.right_utc == now.utc:
+        return f"It shows {face_text(line, shown)}, which is right."
     at = civil.aware(coming.right_utc).strftime("%H:%M:%S")
     if coming.impulses == 0:
         return f"It stands until time reaches it, at {at}."

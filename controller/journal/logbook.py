@@ -35,7 +35,7 @@ _ENTRIES = """
         CASE WHEN withdrawn THEN 'withdrawn' ELSE '' END, '[]', '', 1
         FROM misses WHERE due >= :since AND due < :until
     UNION ALL
-    SELECT first_due, 'missed-count', '', '[]', why, '', '[]', '', count
+    SELECT first_due, 'missed-count', '', '[]', why, '', '[]', '', rings
         FROM miss_counts WHERE first_due >= :since AND first_due < :until
     UNION ALL
     SELECT utc, 'note', '', '[]', text, '', '[]', who, 0

@@ -42,7 +42,7 @@ _PUT_MISS = """INSERT INTO misses (zone, written, due, why, withdrawn) VALUES (?
     ON CONFLICT (zone, written) DO UPDATE SET
         due = excluded.due, why = excluded.why, withdrawn = 0"""
 _WITHDRAW_MISS = "UPDATE misses SET withdrawn = 1 WHERE zone = ? AND written = ?"
-_PUT_COUNT = "INSERT OR REPLACE INTO miss_counts (count, first_due, last_due, why) VALUES (?,?,?,?)"
+_PUT_COUNT = "INSERT OR REPLACE INTO miss_counts (rings, first_due, last_due, why) VALUES (?,?,?,?)"
 
 _STAMP = "SELECT utc, mono, boot, trusted, settled, fence, next_play FROM stamp"
 _LINES = "SELECT * FROM lines"
@@ -50,7 +50,7 @@ _SOUNDINGS = """SELECT * FROM soundings WHERE how = 'begun'
     OR play IN (SELECT play FROM soundings WHERE how != 'begun' ORDER BY play DESC LIMIT ?)"""
 _MISSES = """SELECT zone, written, due, why FROM misses WHERE NOT withdrawn
     ORDER BY number DESC LIMIT ?"""
-_COUNTS = """SELECT count, first_due, last_due, why FROM miss_counts
+_COUNTS = """SELECT rings, first_due, last_due, why FROM miss_counts
     ORDER BY first_due DESC LIMIT ?"""
 _QUIET = "SELECT * FROM quiet"
 _FOLLOW = "SELECT * FROM follow"

@@ -59,7 +59,7 @@ _VERSION_1: Step = (
     "CREATE INDEX misses_by_time ON misses (due)",
     """CREATE TABLE miss_counts (
         first_due INTEGER PRIMARY KEY, last_due INTEGER NOT NULL,
-        count INTEGER NOT NULL, why TEXT NOT NULL
+        rings INTEGER NOT NULL, why TEXT NOT NULL
     ) STRICT""",
     "CREATE TABLE quiet (zone TEXT PRIMARY KEY, until INTEGER NOT NULL, who TEXT NOT NULL) STRICT",
     "CREATE TABLE follow (day TEXT PRIMARY KEY, plan TEXT NOT NULL, who TEXT NOT NULL) STRICT",

@@ -1,0 +1,181 @@
+"""The thread that owns the engine: inputs in from one bounded queue, decisions out.
+
+Once a second, whatever comes, it beats: the hand hears that the engine is alive, the system's clock
+is held against the monotonic one, and systemd's watchdog is fed.
+"""
+
+from __future__ import annotations
+
+import queue
+import threading
+import time
+from collections.abc import Callable
+from typing import TYPE_CHECKING, Protocol
+
+from controller.circuits.wire import ToHand
+from controller.engine.contract import (
+    Amend,
+    Answer,
+    Cancel,
+    Decision,
+    HandLost,
+    Input,
+    NewBuilding,
+    Now,
+    Outcome,
+    Play,
+    Record,
+    Stored,
+    Tick,
+)
+from controller.engine.state import State
+from controller.engine.step import step
+
+if TYPE_CHECKING:
+    from controller.building.model import Building
+
+BEAT_NS = 1_000_000_000
+MOST_INPUTS = 10_000
+STEPPED_NS = 20_000_000  # further off between two beats, the clock was stepped or slewed hard
+_LEAST_SLEEP_NS = 1_000_000
+
+
+class Around(Protocol):
+    """What the engine's thread needs of the daemon around it."""
+
+    def tell_hand(self, message: ToHand) -> bool: ...
+    def commit(self, batch: int, records: tuple[Record, ...]) -> None: ...
+    def wake_at(self, utc: int) -> None: ...
+    def trusted(self) -> bool: ...
+    def answered(self, answer: Answer) -> None: ...
+    def decided(self, state: State, now: Now, decision: Decision) -> None: ...
+    def beat(self, state: State) -> None: ...
+
+
+class EngineRoom:
+    def __init__(self, building: Building, state: State, around: Around) -> None:
+        self.building = building
+        self.state = state
+        self._around = around
+        self._inputs: queue.Queue[Input | None] = queue.Queue(maxsize=MOST_INPUTS)
+        self._held: dict[int, Decision] = {}  # decisions whose batch is being stored
+        self._beaten = 0
+        self._ahead = 0  # utc − mono at the last look
+        self._trusted = False
+        self._thread: threading.Thread | None = None
+
+    def put(self, given: Input) -> None:
+        """Give the engine an input; from any thread."""
+        self._inputs.put(given)
+
+    def start(self, failed: Callable[[BaseException], None]) -> None:
+        """Run until `end`; `failed` hears of what nobody foresaw."""
+
+        def running() -> None:
+            try:
+                self._run()
+            except BaseException as fault:
+                failed(fault)
+
+        self._thread = threading.Thread(target=running, name="engine", daemon=True)
+        self._thread.start()
+
+    def end(self, seconds: float) -> None:
+        """Take what has been put in so far, then stop."""
+        self._inputs.put(None)
+        if self._thread is not None:
+            self._thread.join(seconds)
+
+    def _run(self) -> None:
+        self._look_at_clock()
+        self._take(Tick())
+        while True:
+            try:
+                given = self._inputs.get(timeout=BEAT_NS / 1e9)
+                if given is None:
+                    return
+            except queue.Empty:
+                given = None
+            if time.monotonic_ns() - self._beaten >= BEAT_NS:
+                self._beat()
+            if given is not None:
+                self._take(given)
+
+    def _beat(self) -> None:
+        self._beaten = time.monotonic_ns()
+        if self._look_at_clock():
+            self._take(Tick())
+        self._around.beat(self.state)
+
+    def _look_at_clock(self) -> bool:
+        """Whether the clock was stepped, or is trusted otherwise, since the last look."""
+        ahead = time.time_ns() - time.monotonic_ns()
+        trusted = self._around.trusted()
+        changed = abs(ahead - self._ahead) > STEPPED_NS or trusted != self._trusted
+        self._ahead, self._trusted = ahead, trusted
+        return changed
+
+    def _now(self) -> Now:
+        return Now(time.time_ns(), time.monotonic_ns(), self.state.boot, self._trusted)
+
+    def _take(self, given: Input) -> None:
+        if isinstance(given, Stored):
+            self._release(given.batch)
+        now = self._now()
+        self.state, decision = step(self.building, self.state, now, given)
+        if isinstance(given, NewBuilding):
+            self.building = given.building
+        if isinstance(given, HandLost):
+            self._forget_held()
+        for cancel in decision.cancels:
+            self._cancel(cancel)
+        self._send(decision.at_once)
+        for amend in decision.amends_at_once:
+            self._around.tell_hand(amend)
+        for answer in decision.answers_at_once:
+            self._around.answered(answer)
+        if decision.batch:
+            self._held[decision.batch] = decision
+            self._around.commit(decision.batch, decision.records)
+        self._wake(now, decision)
+        self._around.decided(self.state, now, decision)
+
+    def _release(self, batch: int) -> None:
+        """The one place where what waited for the store goes on: it is stored, or could not be."""
+        decision = self._held.pop(batch)
+        self._send(decision.plays)
+        for amend in decision.amends:
+            self._around.tell_hand(amend)
+        for answer in decision.answers:
+            self._around.answered(answer)
+
+    def _send(self, plays: tuple[Play, ...]) -> None:
+        for play in plays:
+            if play.hand == self.state.hand:
+                self._around.tell_hand(play)
+
+    def _cancel(self, cancel: Cancel) -> None:
+        """Take a play back: from the hand, or from among those that wait for the store."""
+        for batch, decision in self._held.items():
+            kept = tuple(play for play in decision.plays if play.id != cancel.play)
+            if len(kept) < len(decision.plays):
+                self._held[batch] = decision._replace(plays=kept)
+                now = time.monotonic_ns()
+                self.put(Outcome(cancel.play, "never_began", now, now))
+                return
+        self._around.tell_hand(cancel)
+
+    def _forget_held(self) -> None:
+        """Plays of a hand that is gone reach no other."""
+        for batch, decision in self._held.items():
+            no_amends: tuple[Amend, ...] = ()
+            self._held[batch] = decision._replace(plays=(), amends=no_amends)
+
+    def _wake(self, now: Now, decision: Decision) -> None:
+        looks = []
+        if decision.look_again_utc is not None:
+            looks.append(decision.look_again_utc)
+        if decision.look_again_mono is not None:
+            looks.append(now.utc + decision.look_again_mono - now.mono)
+        if looks:
+            self._around.wake_at(max(min(looks), now.utc + _LEAST_SLEEP_NS))

@@ -1,0 +1,108 @@
+"""The daemon's end of its hand: started by exec, heard by a thread, told without waiting."""
+
+from __future__ import annotations
+
+import os
+import socket
+import subprocess
+import sys
+import threading
+from collections.abc import Callable
+from pathlib import Path
+
+from controller.building.wiring import Wiring
+from controller.circuits.lines import PinsFault
+from controller.circuits.wire import (
+    MOST_BYTES,
+    Beat,
+    Begin,
+    End,
+    FromHand,
+    HandFault,
+    Ready,
+    ToHand,
+    packed,
+    unpacked,
+)
+
+START_SECONDS = 10.0
+END_SECONDS = 2.0
+
+
+class HandLink:
+    """One hand from its start to its end."""
+
+    def __init__(self, name: str, wiring: Wiring, runtime: Path, board: Path | None) -> None:
+        """Start the hand and wait until it holds the pins. Raise `PinsFault` where it cannot."""
+        self.name = name
+        self._listener: threading.Thread | None = None
+        ours, theirs = socket.socketpair(socket.AF_UNIX, socket.SOCK_SEQPACKET)
+        with theirs:
+            self._process = subprocess.Popen(
+                [sys.executable, "-m", "controller.circuits.hand", str(theirs.fileno())],
+                pass_fds=[theirs.fileno()],
+                stdin=subprocess.DEVNULL,
+                env={**os.environ, "PYTHONDONTWRITEBYTECODE": "1"},
+            )
+        self._link = ours
+        self._link.settimeout(START_SECONDS)
+        self.pid = self._process.pid
+        self.tell(Begin(name, wiring.to_json(), str(runtime), "" if board is None else str(board)))
+        try:
+            first = self._hear()
+        except TimeoutError:
+            first = None
+        if not isinstance(first, Ready):
+            self.close()
+            words = first.says if isinstance(first, HandFault) else "it ended as it began"
+            raise PinsFault(f"The hand could not take the pins: {words}")
+        self._link.settimeout(None)
+
+    def listen(self, heard: Callable[[FromHand | None], None]) -> None:
+        """Hand every message to `heard`, on a thread; None when the hand is gone."""
+
+        def listening() -> None:
+            while (message := self._hear()) is not None:
+                heard(message)
+            heard(None)
+
+        self._listener = threading.Thread(target=listening, name="hand's words", daemon=True)
+        self._listener.start()
+
+    def tell(self, message: ToHand) -> bool:
+        """Send a message; False where the hand is gone or does not listen."""
+        try:
+            self._link.send(packed(message), socket.MSG_DONTWAIT | socket.MSG_NOSIGNAL)
+        except OSError:
+            return False
+        return True
+
+    def beat(self) -> bool:
+        """The engine is alive."""
+        return self.tell(Beat())
+
+    def end(self) -> None:
+        """Let it open everything and end."""
+        self.tell(End())
+
+    def close(self) -> int:
+        """See that it has ended; its exit code. A hand that does not end in 2 s is killed."""
+        try:
+            code = self._process.wait(END_SECONDS)
+        except subprocess.TimeoutExpired:
+            self._process.kill()
+            code = self._process.wait()
+        if self._listener is not None:
+            self._listener.join(END_SECONDS)  # its last words are heard out
+        self._link.close()
+        return code
+
+    def _hear(self) -> FromHand | None:
+        try:
+            data = self._link.recv(MOST_BYTES)
+        except TimeoutError:
+            raise
+        except OSError:
+            return None
+        message: FromHand | None = unpacked(data) if data else None
+        return message

@@ -1,0 +1,37 @@
+"""The last good copy of the file, in the state folder: what a start falls back on."""
+
+from __future__ import annotations
+
+import shutil
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from controller.building.faults import Faults
+from controller.building.file import read
+
+if TYPE_CHECKING:
+    from controller.building.model import Building
+
+_FOLDER = "last-good"
+
+
+def keep_last_good(path: Path, state: Path) -> None:
+    """Copy a file, or the files of a folder, that was read without fault."""
+    new, kept = state / f"{_FOLDER}.new", state / _FOLDER
+    shutil.rmtree(new, ignore_errors=True)
+    new.mkdir()
+    for sheet in sorted(path.glob("*.toml")) if path.is_dir() else [path]:
+        shutil.copyfile(sheet, new / (sheet.name if path.is_dir() else "building.toml"))
+    shutil.rmtree(kept, ignore_errors=True)
+    new.rename(kept)
+
+
+def last_good(state: Path) -> Building | None:
+    """The building that the last good copy holds, if there is one."""
+    folder = state / _FOLDER
+    if not folder.is_dir():
+        return None
+    try:
+        return read(folder)
+    except Faults:  # a copy cut short, or of a version with other keys
+        return None
