@@ -71,10 +71,11 @@ def _supply(building: Building) -> Iterator[str]:
             "supply: without amps the supply is taken as unlimited, so all zones may ring at once. "
             "Set amps to what it can give."
         )
-    if supply.sense is None and building.lines:
+    if building.lines:
         yield (
-            f"supply: without sense nobody sees the {supply.volts:g} V fail. The dials stay exact "
-            "only while it does not: impulses given without it are counted and move nothing."
+            f"supply: nobody sees the {supply.volts:g} V fail (a sense is not read yet). The dials "
+            "stay exact only while it does not: impulses given without it are counted and move "
+            "nothing."
         )
 
 

@@ -180,8 +180,13 @@ def main() -> int:
     try:
         _be_quick()
         return Hand(link, begin, pins, wiring).run()
+    except PinsFault as fault:
+        with contextlib.suppress(OSError):
+            link.send(packed(HandFault(str(fault))), socket.MSG_NOSIGNAL)
+        return 1
     finally:
-        pins.close()
+        with contextlib.suppress(PinsFault):
+            pins.close()
 
 
 if __name__ == "__main__":

@@ -16,20 +16,20 @@ from collections import defaultdict
 from collections.abc import Mapping
 from pathlib import Path
 from threading import Lock
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, NoReturn
 from weakref import ref
 
-from controller.circuits.chip import find_chip, in_words, request_lines
+from controller.circuits.chip import MOST_EVENTS, find_chip, in_words, request_lines
 from controller.circuits.lines import InputEdge, InputLine, named
 
 if TYPE_CHECKING:
     import gpiod
 
-    from controller.circuits.devices import GpiodPin
+    from controller.circuits.gpiozero_pin import GpiodPin
 
 __all__ = ["GpiodFactory", "find_chip"]
 
-_MOST_EVENTS_AT_ONCE = 64
+_EVENTS_AT_ONCE = 64
 
 
 class GpiodFactory:
@@ -67,32 +67,15 @@ class GpiodFactory:
     def __exit__(self, *_: object) -> None:
         self.close()
 
-    @property
-    def _held(self) -> gpiod.LineRequest:
-        assert self._request is not None, "the pins have been let go"
-        return self._request
-
     def set_many(self, levels: Mapping[int, bool]) -> None:
         """Drive several outputs at one instant. `PinsFault` where the kernel refuses."""
         assert levels.keys() <= self.outputs.keys(), "only outputs are driven"
-        if not levels:
-            return
-        from gpiod.line import Value
-
-        values = {pin: Value.ACTIVE if high else Value.INACTIVE for pin, high in levels.items()}
-        with in_words(self.chip):
-            self._held.set_values(values)  # type: ignore[arg-type]  # dict is invariant in its key
+        if levels:
+            self._drive(self._held, levels)
 
     def level(self, pin: int) -> bool:
         """The level at the pin now: of an input, as debounced; of an output, as it really is."""
         return self._levels([pin])[pin]
-
-    def _levels(self, pins: list[int]) -> dict[int, bool]:
-        if not pins:
-            return {}
-        with in_words(self.chip):
-            values = self._held.get_values(pins)
-        return {pin: bool(value) for pin, value in zip(pins, values, strict=True)}
 
     def fileno(self) -> int:
         """For select: readable while an input has something to tell."""
@@ -104,16 +87,132 @@ class GpiodFactory:
         Where the kernel had to drop events, what the inputs came to in the end is told still.
         """
         edges: list[InputEdge] = []
+        dropped = False
         with in_words(self.chip):
-            while self._held.wait_edge_events(0):
-                events = self._held.read_edge_events(_MOST_EVENTS_AT_ONCE)
-                for event in events:
-                    dropped = event.global_seqno != self._event_number + 1
+            for _ in range(MOST_EVENTS // _EVENTS_AT_ONCE):
+                if not self._held.wait_edge_events(0):
+                    break
+                for event in self._held.read_edge_events(_EVENTS_AT_ONCE):
+                    dropped |= event.global_seqno != self._event_number + 1
                     self._event_number = event.global_seqno
                     high = event.event_type is event.Type.RISING_EDGE
-                    edges += self._tell(event.line_offset, high, event.timestamp_ns)
-                    if dropped:
-                        self._lost = True
-                if len(events) < _MOST_EVENTS_AT_ONCE:
-                    break
-        return edges
+                    edges.append(InputEdge(event.line_offset, high, event.timestamp_ns))
+        if dropped:
+            now = time.monotonic_ns()
+            edges += [
+                InputEdge(pin, high, now) for pin, high in self._levels([*self.inputs]).items()
+            ]
+        return [edge for edge in edges if self._tell(edge)]
+
+    def close(self) -> None:
+        """All outputs inactive, then let go; again is no harm. `PinsFault` where it was refused."""
+        if self._request is None:
+            return
+        for pin in self._pins.values():
+            pin.when_changed = None
+        request, self._request = self._request, None
+        try:
+            if self.outputs:
+                self._drive(request, self.outputs)
+        finally:
+            request.release()
+
+    @property
+    def closed(self) -> bool:
+        """Whether the lines have been let go."""
+        return self._request is None
+
+    @property
+    def _held(self) -> gpiod.LineRequest:
+        assert self._request is not None, "the pins have been let go"
+        return self._request
+
+    def _drive(self, request: gpiod.LineRequest, levels: Mapping[int, bool]) -> None:
+        from gpiod.line import Value
+
+        values: dict[int | str, Value] = {
+            pin: Value.ACTIVE if high else Value.INACTIVE for pin, high in levels.items()
+        }
+        with in_words(self.chip):
+            request.set_values(values)
+
+    def _levels(self, pins: list[int]) -> dict[int, bool]:
+        if not pins:
+            return {}
+        with in_words(self.chip):
+            values = self._held.get_values(pins)
+        return {pin: bool(value) for pin, value in zip(pins, values, strict=True)}
+
+    def _tell(self, edge: InputEdge) -> bool:
+        """Tell the device there, unless it is known already; whether it was news."""
+        if self._told[edge.pin] == edge.high:
+            return False
+        self._told[edge.pin] = edge.high
+        if device_pin := self._pins.get(edge.pin):
+            device_pin.tell(edge)
+        return True
+
+    # ── what gpiozero's devices ask of a pin factory ─────────────────────────────────────────────
+
+    def pin(self, name: int | str) -> GpiodPin:
+        """The held line as gpiozero's devices see it. `gpiozero.PinInvalidPin`: not held here."""
+        number = self._number(name)
+        if number not in self._pins:
+            from controller.circuits.gpiozero_pin import GpiodPin
+
+            self._pins[number] = GpiodPin(self, number)
+        return self._pins[number]
+
+    def reserve_pins(self, requester: Any, *names: int | str) -> None:
+        """One device a pin. `gpiozero.GPIOPinInUse` where another has it."""
+        from gpiozero import GPIOPinInUse
+
+        with self._res_lock:
+            for number in map(self._number, names):
+                for holder in [held() for held in self._reservations[number]]:
+                    if holder is not None and requester._conflicts_with(holder):
+                        raise GPIOPinInUse(f"{named([number])} is already in use by {holder!r}")
+                self._reservations[number].append(ref(requester))
+
+    def release_pins(self, reserver: Any, *names: int | str) -> None:
+        """Let other devices have them."""
+        with self._res_lock:
+            for number in map(self._number, names):
+                self._reservations[number] = [
+                    held for held in self._reservations[number] if held() not in (reserver, None)
+                ]
+
+    def release_all(self, reserver: Any) -> None:
+        """Let other devices have all that this one reserved."""
+        self.release_pins(reserver, *list(self._reservations))
+
+    def ticks(self) -> float:
+        """Seconds of the monotonic clock, which stamps the edges too."""
+        return time.monotonic()
+
+    def ticks_diff(self, later: float, earlier: float) -> float:
+        """Seconds between two ticks."""
+        return later - earlier
+
+    def spi(self, **_: Any) -> NoReturn:
+        """Relays and contacts only."""
+        from gpiozero import PinSPIUnsupported
+
+        raise PinSPIUnsupported("these pins drive relays and read contacts only")
+
+    @property
+    def board_info(self) -> NoReturn:
+        """The chip is known by its label; which board carries it is not asked."""
+        from gpiozero import PinUnknownPi
+
+        raise PinUnknownPi("the chip is known by its label; which board carries it is not asked")
+
+    pi_info = board_info
+
+    def _number(self, name: int | str) -> int:
+        digits = str(name).upper().removeprefix("GPIO").removeprefix("BCM")
+        if digits.isdecimal() and (number := int(digits)) in self.outputs.keys() | self.inputs:
+            return number
+        from gpiozero import PinInvalidPin
+
+        raise PinInvalidPin(f"{name} is not among the pins held here; expected a BCM GPIO number")

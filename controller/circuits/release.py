@@ -24,6 +24,7 @@ from controller.circuits.lines import PinsFault, named
 CLAIM = "claimed.json"
 _MOST_BYTES = 65_536
 _MOST_PINS = 64
+_MOST_LINES = 1_024  # of one chip
 _PATIENCE_SECONDS = 2.0  # for a hand that is just ending
 _PAUSE_SECONDS = 0.02
 _ANSWER_SECONDS = 1.0
@@ -96,7 +97,9 @@ def read_claim(runtime: Path) -> Claim | None:
     try:
         chip, board, levels = plain["chip"], plain["board"], plain["outputs"]
         outputs = {int(pin): bool(level) for pin, level in levels.items()}
-        sound = all(level in (0, 1) for level in levels.values())
+        sound = all(level in (0, 1) for level in levels.values()) and all(
+            0 <= pin < _MOST_LINES for pin in outputs
+        )
     except (KeyError, TypeError, AttributeError):
         raise ValueError("it is not what a hand writes") from None
     places = [place for place in (chip, board) if place is not None]

@@ -28,6 +28,8 @@ from controller.timetable.contact import MINUTE, Closing, union
 if TYPE_CHECKING:
     from controller.building.model import Building
 
+_MAYBE = "the last impulse before the stop counts as taken, and may not have reached its dials"
+
 
 def recover(
     building: Building, records: Iterable[Record], now: Now, before: Building | None = None
@@ -43,13 +45,10 @@ def recover(
     soundings = [row for row in rows if isinstance(row, SoundingRow) and row.how != "void"]
     soundings.sort(key=lambda row: row.play)
     lines, owed = _lines(building, rows, now)
-    last_note = max((row.number for row in rows if isinstance(row, NoteRow)), default=0)
-    for number, row in enumerate((r for r in soundings if r.how == "begun"), last_note + 1):
-        owed.append(row._replace(how="cut"))
-        owed.append(
-            NoteRow(number, now.utc, "", f"{row.zone}: cut as it began or while it sounded")
-        )
-        last_note = number
+    notes = [f"{row.line}: doubtful; {_MAYBE}" for row in owed if row.doubtful]
+    cut = [row for row in soundings if row.how == "begun"]
+    notes += [f"{row.zone}: cut as it began or while it sounded" for row in cut]
+    first_note = 1 + max((row.number for row in rows if isinstance(row, NoteRow)), default=0)
     numbers = [row.play for row in soundings]
     numbers += [row.step.play for row in rows if isinstance(row, LineRow) and row.step]
     state = State(
@@ -75,8 +74,12 @@ def recover(
         next_due=-1,
         next_play=max([0 if stamp is None else stamp.next_play, *(n + 1 for n in numbers), 1]),
         next_batch=1,
-        next_note=last_note + 1,
-        owed=tuple(owed),
+        next_note=first_note + len(notes),
+        owed=(
+            *owed,
+            *(row._replace(how="cut") for row in cut),
+            *(NoteRow(n, now.utc, "", text) for n, text in enumerate(notes, first_note)),
+        ),
         storing=True,
         look_utc=now.utc,
         look_mono=now.mono,
@@ -106,10 +109,10 @@ def _zones(
 
 def _lines(
     building: Building, rows: list[Record], now: Now
-) -> tuple[dict[str, LineState], list[Record]]:
+) -> tuple[dict[str, LineState], list[LineRow]]:
     kept = {row.line: row for row in rows if isinstance(row, LineRow)}
     lines: dict[str, LineState] = {}
-    owed: list[Record] = []
+    owed: list[LineRow] = []
     for name, line in building.lines.items():
         if name not in kept:
             lines[name] = LineState(unread(name, line))

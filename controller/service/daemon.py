@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import os
 import queue
 import signal
@@ -13,9 +14,12 @@ from collections.abc import Callable
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from controller.building.civil import CivilTime
 from controller.building.faults import Faults
 from controller.building.file import read
 from controller.building.wiring import Wiring, wiring_of
+from controller.circuits.fakeboard.client import BoardClient
+from controller.circuits.fakeboard.spawning import start_or_find, stop
 from controller.circuits.folders import make_folder
 from controller.circuits.lines import PinsFault
 from controller.circuits.release import release
@@ -58,18 +62,20 @@ _FINISH_ORDER, _FIRST_SET_ORDER = 1, 2
 class Daemon:
     """One run. Everything that may end it puts a word into `ends`."""
 
-    def __init__(
-        self, path: Path, state: Path, runtime: Path, board: Path | None, *, right: bool
-    ) -> None:
+    def __init__(self, path: Path, state: Path, runtime: Path, *, fake: bool, right: bool) -> None:
         self.path = path
         self.state_folder = make_folder(state)
         self.runtime = make_folder(runtime)
-        self.board = board
+        self.board: Path | None = None
+        self.fresh_board = False
+        if fake:
+            self.board, self.fresh_board = start_or_find(path, self.runtime)
         self.as_if_right = right
         self.ends: queue.Queue[str] = queue.Queue()
-        self.say: Callable[[str], None] = _print_line
+        self.say: Callable[[str], None] = self.print_line
         self.answers: queue.Queue[Answer] = queue.Queue()
         self.changed = threading.Event()  # something a person would see is otherwise
+        self.civil: CivilTime | None = None
         self.now: Now | None = None
         self._hands = 0
         self._hand: HandLink | None = None
@@ -82,6 +88,7 @@ class Daemon:
     def start(self) -> None:
         """Read, recover, take the pins. Raise `Faults`, `StoreFault` or `PinsFault`, in words."""
         building, before = self._building()
+        self.civil = building.civil
         self.journal = JournalThread(self.state_folder / "store.sqlite", self._stored, self.speak)
         records = self.journal.load()
         now = Now(time.time_ns(), time.monotonic_ns(), boot_id(), self.trusted())
@@ -89,6 +96,7 @@ class Daemon:
         for row in records:
             if isinstance(row, LineRow):
                 self.speak(f"{row.line}  {last_impulse_words(building, row)}")
+                self._put_fresh_dials(row)
         self.engine = EngineRoom(building, state, self)
         self.wakes = Wakes(lambda: self.engine.put(Tick()), self._daily)
         self._take_hand(wiring_of(building))
@@ -97,6 +105,12 @@ class Daemon:
         keep_last_good(self.path, self.state_folder)
         self.engine.start(self._failed)
         notify("READY=1")
+
+    def _put_fresh_dials(self, row: LineRow) -> None:
+        """A fake board that is new has the dials where the store left them, as walls would."""
+        if self.board is not None and self.fresh_board and row.read:
+            with BoardClient(self.board) as board, contextlib.suppress(PinsFault):
+                board.set_dials(row.line, row.shown, row.polarity)
 
     def _building(self) -> tuple[Building, Building | None]:
         """The file; else the last good copy, loudly. And what the last run had, if it differed."""
@@ -118,8 +132,6 @@ class Daemon:
                 continue
             shown = true_position(line, building.civil, now.utc)
             if self.board is not None:
-                from controller.circuits.fakeboard.client import BoardClient
-
                 with BoardClient(self.board) as board:
                     board.set_dials(name, shown, "-")
             self.engine.put(Order(number, "as-if-right", SetLine(name, shown, "-")))
@@ -206,7 +218,15 @@ class Daemon:
             self.journal.prune(time.time_ns() - keep)
 
     def speak(self, text: str) -> None:
-        self.say(text)
+        self.say(f"{self.local_time()}  {text}")
+
+    def local_time(self) -> str:
+        """The building's time of day."""
+        return "" if self.civil is None else f"{self.civil.aware(time.time_ns()):%H:%M:%S}"
+
+    @staticmethod
+    def print_line(line: str) -> None:
+        print(line, file=sys.stderr, flush=True)
 
     # ── reload and end ───────────────────────────────────────────────────────────────────────
 
@@ -218,6 +238,7 @@ class Daemon:
             self.speak(f"{faults}\nNot reloaded: the file that was running goes on.")
             return
         keep_last_good(self.path, self.state_folder)
+        self.civil = building.civil
         if wiring_of(building) == wiring_of(self.engine.building):
             self.engine.put(NewBuilding(building))
             self.speak("The file is reloaded.")
@@ -235,10 +256,8 @@ class Daemon:
         self.engine.put(NewBuilding(building))
         try:
             if self.board is not None:
-                from controller.circuits.fakeboard.spawning import start_or_find, stop
-
                 stop(self.board)
-                self.board = start_or_find(self.path, self.runtime)
+                self.board, _ = start_or_find(self.path, self.runtime)
             self._take_hand(wiring_of(building))
             self.speak("The file is reloaded, with its new wiring.")
         except PinsFault as fault:
@@ -289,13 +308,8 @@ def serve(daemon: Daemon, watch: Callable[[Daemon], None]) -> int:
         daemon.reload()
     if word:
         daemon.give_up()
-        daemon.say = _print_line
+        daemon.say = daemon.print_line
         daemon.speak(f"understudy ends: {word}.")
         return FAILED
     daemon.end()
     return 0
-
-
-def _print_line(text: str) -> None:
-    stamp = time.strftime("%H:%M:%S")
-    print(f"{stamp}  {text}", file=sys.stderr, flush=True)

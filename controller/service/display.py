@@ -34,9 +34,7 @@ def watch(daemon: Daemon) -> None:
     if not sys.stdout.isatty():
         return
     happened: deque[str] = deque(maxlen=MOST_HAPPENED)
-    daemon.say = lambda text: happened.extend(
-        f"{time.strftime('%H:%M:%S')}  {line}" for line in text.splitlines()
-    )
+    daemon.say = lambda text: happened.extend(text.splitlines())
     with Live(console=Console(), auto_refresh=False) as live:
         while not daemon.ending:
             live.update(_picture(daemon, list(happened)), refresh=True)

@@ -12,7 +12,7 @@ MOST_ERROR_US = 16_000_000
 
 
 class _Timex(ctypes.Structure):
-    _fields_ = (  # noqa: RUF012
+    _fields_ = (
         ("modes", ctypes.c_uint),
         ("offset", ctypes.c_long),
         ("freq", ctypes.c_long),

@@ -35,11 +35,11 @@ def answers(socket: Path) -> bool:
     return True
 
 
-def start_or_find(path: Path, runtime: Path) -> Path:
-    """The socket of the board for the building at `path`; started where none answers."""
+def start_or_find(path: Path, runtime: Path) -> tuple[Path, bool]:
+    """The socket of the board for the building at `path`, and whether it was started just now."""
     socket = board_socket(runtime)
     if answers(socket):
-        return socket
+        return socket, False
     with (runtime / "board.log").open("wb") as log:
         process = subprocess.Popen(
             [sys.executable, "-m", "controller.circuits.fakeboard", str(path), str(socket)],
@@ -51,7 +51,7 @@ def start_or_find(path: Path, runtime: Path) -> Path:
     give_up = time.monotonic() + _START_SECONDS
     while time.monotonic() < give_up and process.poll() is None:
         if socket.exists() and answers(socket):
-            return socket
+            return socket, True
         time.sleep(0.02)
     raise PinsFault(f"The fake board did not start; see {runtime / 'board.log'}.")
 
