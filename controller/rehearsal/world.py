@@ -137,11 +137,14 @@ class World:
         self._switched(switches)
         for outcome in outcomes:
             play = self.out.pop(outcome.play)
-            if outcome.how != "never_began":
+            start, end = outcome.start, outcome.end
+            if outcome.how == "never_began":  # stored as begun, and so never given: 0 s of it
+                start = end = play.start_mono
+            else:
                 self._note_impulse(play, outcome)
-                sounding = self.soundings.get(outcome.play)
-                if sounding is not None:
-                    self._note_ring(sounding, outcome.start, outcome.end, cut=True)
+            sounding = self.soundings.get(outcome.play)
+            if sounding is not None:
+                self._note_ring(sounding, start, end, cut=True)
         self.out.clear()
         self.soundings.clear()
         self.inputs.clear()
@@ -234,8 +237,8 @@ class World:
         if self.state is None:
             return True
         return (
-            any(ring.due < until for ring in self.state.waiting)
-            or any(row.due < until for row in self.soundings.values())
+            any(ring.due - self.shift < until for ring in self.state.waiting)
+            or any(self._in_window(row) for row in self.soundings.values())
             or any(play.start_mono + self.mono_zero < until for play in self.out.values())
         )
 
@@ -332,7 +335,7 @@ class World:
             case LineRow(line, step=step_row) if step_row is not None:
                 self.steps[step_row.play] = (line, step_row, record.shown)
             case MissRow(zone, _, due, why) if why:
-                if due < self.script.until_utc:
+                if due - self.shift < self.script.until_utc:
                     missed = MissedRecord(self.t, zone, due, why, self._clock(self.t))
                     self._note(_MISSED, self.zone_place.get(zone, 0), missed)
             case MissCount(rings=rings):
@@ -341,13 +344,18 @@ class World:
                 pass
 
     def _note_ring(self, row: SoundingRow, start: int, end: int, *, cut: bool) -> None:
-        if row.due >= self.script.until_utc:
+        if not self._in_window(row):
             return
         at = start + self.mono_zero
         record = RingRecord(
             at, row.zone, row.due, end - start, row.says, cut, bool(row.by), self._clock(at)
         )
         self._note(_RING, self.zone_place.get(row.zone, 0), record)
+
+    def _in_window(self, row: SoundingRow) -> bool:
+        """Whether its first ring was due in the window, by the clock as it stood when it began."""
+        began = row.start_mono + self.mono_zero
+        return row.due - self._shift_at(began) < self.script.until_utc
 
     def _note_impulse(self, play: Play, outcome: Outcome) -> None:
         if play.id not in self.steps:
@@ -367,8 +375,11 @@ class World:
         self._note(_IMPULSE, self.line_place[name], record)
 
     def _clock(self, at: int) -> int | None:
-        shift = next((its for since, its in reversed(self.shifts) if since <= at), 0)
+        shift = self._shift_at(at)
         return at + shift if shift else None
+
+    def _shift_at(self, outside: int) -> int:
+        return next((its for since, its in reversed(self.shifts) if since <= outside), 0)
 
     def _note(self, kind: int, place: int, record: RehearsalRecord) -> None:
         self.counts[kind] += 1
@@ -385,11 +396,12 @@ class World:
             yield heappop(self.buffer)[4]
 
     def end_record(self) -> EndRecord:
-        """How it ended: the dials' own word, not the engine's."""
+        """How it ended: the dials' own word, not the engine's; right by the system's clock."""
         civil, until = self.building.civil, self.script.until_utc
+        last = until - 1 + self._shift_at(until - 1)
         lines = {}
         for name, line in self.building.lines.items():
-            true = true_position(line, civil, until - 1)
+            true = true_position(line, civil, last)
             shows = [dial.shows for dial in self.dials[name]]
             row = self.store["line", name]
             assert isinstance(row, LineRow)

@@ -125,9 +125,12 @@ def tally(records: Iterable[RehearsalRecord], civil: CivilTime, most_missed: int
     """Count a rehearsal's records; at most `most_missed` missed rings are kept singly."""
     days: dict[date, DayCount] = {}
     missed: list[MissedRecord] = []
+    end = None
     for record in records:
+        assert end is None, "the end record is the last"
         if isinstance(record, EndRecord):
-            return Tally(days, missed, record)
+            end = record
+            continue
         count = days.setdefault(civil.date_at(record.at), DayCount())
         match record:
             case RingRecord():
@@ -140,4 +143,5 @@ def tally(records: Iterable[RehearsalRecord], civil: CivilTime, most_missed: int
                 count.missed[record.zone] += 1
                 if len(missed) < most_missed:
                     missed.append(record)
-    raise AssertionError("a rehearsal ends with its end record")
+    assert end is not None, "a rehearsal ends with its end record"
+    return Tally(days, missed, end)

@@ -1,0 +1,160 @@
+"""A rehearsal as a table for people: day by day, then the missed, the dials and the counts."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from datetime import date, datetime, time, timedelta
+from typing import TYPE_CHECKING
+
+from controller.building.civil import SECOND
+from controller.building.durations import duration_text
+from controller.cli.spoken import (
+    clock_text,
+    columns,
+    counted,
+    counts_text,
+    day_text,
+    moment_text,
+    plan_text,
+)
+from controller.dials.position import face_text, true_position
+from controller.rehearsal.record import LineEnd
+from controller.rehearsal.script import Script
+from controller.rehearsal.written import DayCount, Tally
+from controller.timetable.days import Timetable
+
+if TYPE_CHECKING:
+    from controller.building.model import Building
+
+MOST_MISSED = 200  # listed singly
+WHY = {
+    "late": "it could not begin within grace",
+    "off": "the daemon was not running",
+    "untrusted": "the clock was not trusted",
+    "supply": "the supply could not carry it within grace",
+    "longest": "the zone's contact had been closed for `longest`",
+    "a-minute": "the zone's contact had been closed for `a_minute` within a minute",
+    "quiet": "the zone was ordered quiet",
+    "panel": "a switch of the panel was off",
+    "relay": "the relay did not do as told",
+}
+
+
+def table(building: Building, script: Script, tally: Tally) -> Iterator[str]:
+    """The lines of the table, 80 columns at most."""
+    yield from _days(building, script, tally)
+    if tally.missed:
+        yield ""
+        yield from _missed(building, tally)
+    if tally.end.lines:
+        yield ""
+        yield from _dials(building, script, tally)
+    yield ""
+    end = tally.end
+    given = f"{counted(end.rings, 'sounding')}, {counted(end.impulses, 'impulse')}"
+    yield f"{given}, {end.missed} missed."
+
+
+# ── day by day ───────────────────────────────────────────────────────────────────────────────────
+
+
+def _days(building: Building, script: Script, tally: Tally) -> Iterator[str]:
+    timetable = Timetable(building)
+    remarks = _remarks(building, script, tally)
+    rows = [("date", "plan", "soundings", "impulses", "missed", "remarks")]
+    day = building.civil.date_at(script.start_utc)
+    last = max([building.civil.date_at(script.until_utc - 1), *tally.days])
+    while day <= last:
+        count = tally.days.get(day, DayCount())
+        rows.append(
+            (
+                day_text(day),
+                plan_text(building, timetable.day(day)),
+                counts_text(count.soundings, building.zones),
+                counts_text(count.impulses, building.lines),
+                counts_text(count.missed, building.zones),
+                "; ".join(remarks.get(day, ())),
+            )
+        )
+        day += timedelta(days=1)
+    kept = [index for index in range(6) if any(row[index] for row in rows[1:])]
+    yield from columns([[row[index] for index in kept] for row in rows])
+
+
+def _remarks(building: Building, script: Script, tally: Tally) -> dict[date, list[str]]:
+    """What was out of the ordinary, date by date."""
+    civil = building.civil
+    remarks: dict[date, list[str]] = {}
+
+    def remark(utc: int, words: str) -> None:
+        remarks.setdefault(civil.date_at(utc), []).append(words)
+
+    now = script.start_utc - 1
+    while (change := civil.next_change(now, script.until_utc - 1)) is not None:
+        remark(change, clock_change_text(building, change))
+        now = change
+    for cut in script.cuts:
+        length = duration_text(cut.duration_ns)
+        remark(cut.start_utc, f"no power from {clock_text(civil, cut.start_utc)} for {length}")
+    for step in script.steps:
+        sign = "+" if step.by_ns >= 0 else "−"
+        by = f"{sign}{duration_text(abs(step.by_ns))}"
+        remark(step.at_utc, f"clock stepped by {by} at {clock_text(civil, step.at_utc)}")
+    for day, count in tally.days.items():
+        noon = civil.instant(datetime.combine(day, time(12)))
+        for words, counts, order in (
+            ("cut short", count.cut, building.zones),
+            ("impulses given again", count.again, building.lines),
+        ):
+            if text := counts_text(counts, order):
+                remark(noon, f"{words}: {text}")
+    return remarks
+
+
+def clock_change_text(building: Building, change: int) -> str:
+    """ "clocks go on 1h, from 02:00:00 to 03:00:00"."""
+    civil = building.civil
+    by = (civil.offset_seconds(change) - civil.offset_seconds(change - SECOND)) * SECOND
+    before = civil.aware(change - SECOND) + timedelta(seconds=1)
+    after = clock_text(civil, change)
+    way = "on" if by > 0 else "back"
+    at = before.time().isoformat("seconds")
+    return f"clocks go {way} {duration_text(abs(by))}, from {at} to {after}"
+
+
+# ── the end ──────────────────────────────────────────────────────────────────────────────────────
+
+
+def _missed(building: Building, tally: Tally) -> Iterator[str]:
+    civil = building.civil
+    yield "Missed"
+    rows = [(moment_text(civil, m.due), m.zone, WHY.get(m.why, m.why)) for m in tally.missed]
+    yield from columns(rows, indent=2)
+    more = tally.end.missed - len(tally.missed)
+    if more > 0:
+        yield f"  and {more} more, not listed singly"
+
+
+def _dials(building: Building, script: Script, tally: Tally) -> Iterator[str]:
+    yield f"Dials just before {moment_text(building.civil, tally.end.at)}"
+    rows = [
+        (
+            name,
+            building.lines[name].title,
+            " | ".join(end.shows),
+            _verdict(building, name, end, script),
+        )
+        for name, end in tally.end.lines.items()
+    ]
+    yield from columns(rows, indent=2)
+
+
+def _verdict(building: Building, name: str, end: LineEnd, script: Script) -> str:
+    line = building.lines[name]
+    if end.right:
+        words = "right"
+    else:
+        true = face_text(line, true_position(line, building.civil, script.until_utc - 1))
+        apart = "the dials differ; " if len(end.shows) > 1 else ""
+        words = f"{apart}wrong: it is {true}"
+    return f"{words}, doubtful" if end.doubtful else words
