@@ -45,7 +45,7 @@ from controller.engine.state import State
 from controller.service.engine_room import EngineRoom
 from controller.service.hand_link import HandLink
 from controller.service.journal_thread import JournalThread
-from controller.service.last_good import keep_last_good, last_good
+from controller.service.last_good import keep_last_good, last_good, last_good_folder
 from controller.service.systemd import notify
 from controller.service.telling import decided_lines, last_impulse_words, switched_line
 from controller.service.wakes import Wakes
@@ -64,12 +64,12 @@ class Daemon:
 
     def __init__(self, path: Path, state: Path, runtime: Path, *, fake: bool, right: bool) -> None:
         self.path = path
+        self.source = path  # what was read: the file, or the last good copy of it
         self.state_folder = make_folder(state)
         self.runtime = make_folder(runtime)
         self.board: Path | None = None
         self.fresh_board = False
-        if fake:
-            self.board, self.fresh_board = start_or_find(path, self.runtime)
+        self._fake = fake
         self.as_if_right = right
         self.ends: queue.Queue[str] = queue.Queue()
         self.say: Callable[[str], None] = self.print_line
@@ -89,6 +89,8 @@ class Daemon:
         """Read, recover, take the pins. Raise `Faults`, `StoreFault` or `PinsFault`, in words."""
         building, before = self._building()
         self.civil = building.civil
+        if self._fake:
+            self.board, self.fresh_board = start_or_find(self.source, self.runtime)
         self.journal = JournalThread(self.state_folder / "store.sqlite", self._stored, self.speak)
         records = self.journal.load()
         now = Now(time.time_ns(), time.monotonic_ns(), boot_id(), self.trusted())
@@ -102,7 +104,8 @@ class Daemon:
         self._take_hand(wiring_of(building))
         if self.as_if_right:
             self._set_right(building, state, now)
-        keep_last_good(self.path, self.state_folder)
+        if self.source == self.path:
+            keep_last_good(self.path, self.state_folder)
         self.engine.start(self._failed)
         notify("READY=1")
 
@@ -121,6 +124,7 @@ class Daemon:
             if before is None:
                 raise
             self.speak(f"{faults}\nThe file has faults: going on with the last good copy of it.")
+            self.source = last_good_folder(self.state_folder)
             return before, None
         changed = before is not None and before.fingerprint != building.fingerprint
         return building, before if changed else None

@@ -17,7 +17,7 @@ _FOLDER = "last-good"
 
 def keep_last_good(path: Path, state: Path) -> None:
     """Copy a file, or the files of a folder, that was read without fault."""
-    new, kept = state / f"{_FOLDER}.new", state / _FOLDER
+    new, kept = state / f"{_FOLDER}.new", last_good_folder(state)
     shutil.rmtree(new, ignore_errors=True)
     new.mkdir()
     for sheet in sorted(path.glob("*.toml")) if path.is_dir() else [path]:
@@ -26,9 +26,14 @@ def keep_last_good(path: Path, state: Path) -> None:
     new.rename(kept)
 
 
+def last_good_folder(state: Path) -> Path:
+    """Where the copy lies."""
+    return state / _FOLDER
+
+
 def last_good(state: Path) -> Building | None:
     """The building that the last good copy holds, if there is one."""
-    folder = state / _FOLDER
+    folder = last_good_folder(state)
     if not folder.is_dir():
         return None
     try:

@@ -13,7 +13,7 @@ if TYPE_CHECKING:
 
 MILLISECOND = 1_000_000
 PULL_IN_NS = 6 * MILLISECOND  # of a small relay: common practice, no source
-DROP_OUT_NS = 4 * MILLISECOND
+DROP_OUT_NS = 4 * MILLISECOND  # as above
 BOUNCES = 2  # a bouncing contact goes back so many times before it stays
 Fault = Literal["slow", "stuck", "welded", "bouncing"]
 
@@ -29,6 +29,7 @@ class Relay:
     coil_pin: int  # the pin that works it: another where the wires of + and − are swapped
     energised: bool = False
     contact: bool = False
+    sounding: bool = False  # the bells behind it
     faults: dict[Fault, int] = field(default_factory=dict)  # ns, where a fault has a length
     turn: int = 0  # what was set going before the coil's latest change is void
 
@@ -49,6 +50,11 @@ class Input:
     panel: PanelInput | None  # None: it follows something on the board
     closed: bool = False
 
+    @property
+    def high(self) -> bool:
+        """The level that it puts on its pin."""
+        return self.closed == (self.active == "high")
+
 
 @dataclass
 class DialLine:
@@ -59,12 +65,17 @@ class DialLine:
     relays: tuple[Relay, ...]
     dials: tuple[ModelDial, ...]
     current: Polarity | None = None
-    flow: int = 0  # counts the changes of current
+    flow: int = 0  # counts the changes of current: what a dial had begun to take ends with each
+
+    @property
+    def swapped(self) -> bool:
+        """Whether the wires of its + and − are exchanged."""
+        return self.relays[0].coil_pin != self.relays[0].pin
 
     def flowing(self, supply: bool) -> Polarity | None:
         """What flows, as the contacts are: both relays alike join the line to the same rail."""
         closed = [relay.contact for relay in self.relays]
-        if not supply or (all(closed) == any(closed) and len(closed) == 2) or not any(closed):
+        if not supply or sum(closed) != 1:
             return None
         if len(closed) == 1:
             return ""
@@ -90,5 +101,6 @@ def senses_of(relays: tuple[Relay, ...]) -> dict[str, Input]:
     for relay in relays:
         if relay.circuit is not None and relay.circuit.sense is not None:
             pin = relay.circuit.sense[relay.circuit.relays.index(relay.pin)]
+            # High while the contact is closed: the wiring guide's drawing.
             senses[relay.name] = Input(f"{relay.name} sense", pin, "high", None)
     return senses

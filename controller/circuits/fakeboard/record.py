@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import time
 from collections import deque
+from itertools import islice
 from typing import Literal, NamedTuple
 
 MOST_CHANGES = 200_000
@@ -28,7 +29,6 @@ class ChangeLog:
 
     def __init__(self, most: int = MOST_CHANGES) -> None:
         self._changes: deque[Change] = deque(maxlen=most)
-        self._ahead = time.time_ns() - time.monotonic_ns()
         self.last = 0
 
     @property
@@ -37,7 +37,7 @@ class ChangeLog:
         return self.last - len(self._changes)
 
     def note(self, mono: int, what: What, name: str, to: int, says: str = "") -> None:
-        """Write a change down."""
+        """Write down what changed at `mono`, now or a moment ago."""
         self.last += 1
         utc = time.time_ns() - (time.monotonic_ns() - mono)
         self._changes.append(Change(self.last, mono, utc, what, name, to, says))
@@ -45,5 +45,4 @@ class ChangeLog:
     def after(self, number: int, most: int) -> list[Change]:
         """The oldest `most` of those that came after `number`."""
         skip = max(0, number - self.dropped)
-        end = min(len(self._changes), skip + most)
-        return [self._changes[index] for index in range(skip, end)]
+        return list(islice(self._changes, skip, skip + most))
