@@ -29,6 +29,11 @@ def state_folder() -> Path:
     return Path(home, "understudy") if home else Path.home() / ".local/state/understudy"
 
 
+def fake_folder(path: Path) -> Path:
+    """Where a building on a fake board has its sockets and its store: beside no real one's."""
+    return runtime_folder() / f"fake-{path.resolve().stem}"
+
+
 def make_folder(folder: Path) -> Path:
     """See that `folder` is there, and this user's own where anybody could have made it.
 

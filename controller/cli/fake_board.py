@@ -14,7 +14,7 @@ from controller.circuits.fakeboard.client import BoardClient
 from controller.circuits.fakeboard.picture import board_picture
 from controller.circuits.fakeboard.record import Change
 from controller.circuits.fakeboard.spawning import board_socket, start_or_find, stop
-from controller.circuits.folders import make_folder, runtime_folder
+from controller.circuits.folders import fake_folder, make_folder
 from controller.cli import local
 from controller.cli.spoken import clock_text, columns
 
@@ -45,7 +45,7 @@ def fake_board(path: Path, words: Sequence[str], runtime: Path | None) -> None:
     are none that it knows.
     """
     building = read(path)
-    folder = runtime or runtime_folder()
+    folder = runtime or fake_folder(path)
     match tuple(words):
         case ("start",):
             start_or_find(path.absolute(), make_folder(folder))

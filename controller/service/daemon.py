@@ -284,8 +284,14 @@ class Daemon:
     def give_up(self) -> None:
         """The hand is gone, or the engine: open what may be closed, keep what can be kept."""
         self.ending = True
-        for line in release(self.runtime, self.path):
-            self.speak(line)
+        if self._hand is not None:
+            self._hand.end()
+            self._hand.close()
+        try:
+            for line in release(self.runtime, self.path):
+                self.speak(line)
+        except PinsFault as fault:
+            self.speak(str(fault))
         self._close()
 
     def _close(self) -> None:
