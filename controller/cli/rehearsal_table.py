@@ -18,6 +18,7 @@ from controller.cli.spoken import (
     plan_text,
 )
 from controller.dials.position import face_text, true_position
+from controller.engine.reasons import MISSED_WHY
 from controller.rehearsal.record import LineEnd
 from controller.rehearsal.script import Script
 from controller.rehearsal.written import DayCount, Tally
@@ -27,17 +28,6 @@ if TYPE_CHECKING:
     from controller.building.model import Building
 
 MOST_MISSED = 200  # listed singly
-WHY = {
-    "late": "it could not begin within grace",
-    "off": "the daemon was not running",
-    "untrusted": "the clock was not trusted",
-    "supply": "the supply could not carry it within grace",
-    "longest": "the zone's contact had been closed for `longest`",
-    "a-minute": "the zone's contact had been closed for `a_minute` within a minute",
-    "quiet": "the zone was ordered quiet",
-    "panel": "a switch of the panel was off",
-    "relay": "the relay did not do as told",
-}
 
 
 def table(building: Building, script: Script, tally: Tally) -> Iterator[str]:
@@ -128,7 +118,7 @@ def clock_change_text(building: Building, change: int) -> str:
 def _missed(building: Building, tally: Tally) -> Iterator[str]:
     civil = building.civil
     yield "Missed"
-    rows = [(moment_text(civil, m.due), m.zone, WHY.get(m.why, m.why)) for m in tally.missed]
+    rows = [(moment_text(civil, m.due), m.zone, MISSED_WHY.get(m.why, m.why)) for m in tally.missed]
     yield from columns(rows, indent=2)
     more = tally.end.missed - len(tally.missed)
     if more > 0:

@@ -17,22 +17,11 @@ from controller.engine.contract import (
     SoundingRow,
 )
 from controller.engine.orders import coming_text_of
+from controller.engine.reasons import MISSED_WHY
 from controller.engine.state import LineState, State
 
 if TYPE_CHECKING:
     from controller.building.model import Building
-
-MISSED_WHY = {
-    "late": "nobody could ring it in time",
-    "off": "the controller was off",
-    "untrusted": "the clock was not trusted",
-    "supply": "the supply had no current to spare",
-    "longest": "its sounding had reached its longest",
-    "a-minute": "the zone had sounded all that a minute allows",
-    "quiet": "quiet was ordered",
-    "panel": "the panel's switch is at quiet",
-    "relay": "its relay did not answer",
-}
 
 
 def decided_lines(building: Building, now: Now, decision: Decision) -> list[str]:

@@ -214,7 +214,7 @@ def test_clock_changes_cuts_and_steps_are_remarked_on_their_date(understudy, sma
 def test_the_missed_are_listed_with_why(understudy, house):
     said = understudy("rehearse", house(CROWDED), "--from", "2026-12-01", "--until", "2026-12-02")
     assert (
-        "Missed Tue 2026-12-01 11:00:01 west the supply could not carry it within grace"
+        "Missed Tue 2026-12-01 11:00:01 west the supply had no current to spare within grace"
         in said.words
     )
 
