@@ -6,6 +6,7 @@ import itertools
 from collections.abc import Callable
 
 import pytest
+
 from controller.building.file import read
 from controller.building.model import Building
 
