@@ -139,7 +139,11 @@ def _run(
         ),
     ] = False,
     state: Annotated[
-        Path | None, typer.Option(metavar="FOLDER", help="Where the store lives.")
+        Path | None,
+        typer.Option(
+            metavar="FOLDER",
+            help="Where the store lives; with --fake a temporary folder of the building's own.",
+        ),
     ] = None,
     runtime: Annotated[
         Path | None, typer.Option(metavar="FOLDER", help="Where the processes meet.")

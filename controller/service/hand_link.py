@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import os
 import socket
 import subprocess
 import sys
@@ -42,7 +41,6 @@ class HandLink:
                 [sys.executable, "-m", "controller.circuits.hand", str(theirs.fileno())],
                 pass_fds=[theirs.fileno()],
                 stdin=subprocess.DEVNULL,
-                env={**os.environ, "PYTHONDONTWRITEBYTECODE": "1"},
             )
         self._link = ours
         self._link.settimeout(START_SECONDS)
