@@ -279,6 +279,9 @@ class Daemon:
             self.answers.get(timeout=_FINISH_SECONDS)
         except queue.Empty:
             self.speak("The store did not answer in time; the next start judges by what it has.")
+        if self.board is not None:
+            self.say = self.print_line
+            self.speak(f"The fake board goes on; `understudy fake-board {self.path} end` ends it.")
         self._close()
 
     def give_up(self) -> None:
@@ -311,7 +314,12 @@ def serve(daemon: Daemon, watch: Callable[[Daemon], None]) -> int:
     """Run until told to end; the exit code. `watch` shows a person what happens, until then."""
     signal.signal(signal.SIGTERM, lambda *_: daemon.ends.put(""))
     signal.signal(signal.SIGINT, lambda *_: daemon.ends.put(""))
-    signal.signal(signal.SIGHUP, lambda *_: daemon.ends.put("reload"))
+    on_terminal = os.isatty(1)
+    # A terminal that is closed says so with the same signal, and is no terminal any more.
+    signal.signal(
+        signal.SIGHUP,
+        lambda *_: daemon.ends.put("" if on_terminal and not os.isatty(1) else "reload"),
+    )
     daemon.start()
     threading.Thread(target=watch, args=(daemon,), name="watch", daemon=True).start()
     while (word := daemon.ends.get()) == "reload":
