@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import signal
 import time
+from functools import partial
 
 import pytest
 
@@ -16,9 +17,10 @@ SINGLE = '[lines.yard]\ndrive = "single"\nrelays = [13]\n'
 NS = 1_000_000_000
 
 
-def opened_after(installation, pins):
-    """Seconds from now until every one of these pins is at its inactive level."""
+def opened_after(installation, pins, die):
+    """Seconds from `die` until every one of these pins is at its inactive level."""
     killed = time.monotonic_ns()
+    die()
     installation.wait(lambda: not any(installation.relay(pin)["level"] for pin in pins), 10)
     with installation.board() as board:
         last = [c for c in board.log() if c.what == "pin" and c.to == 0 and c.mono > killed]
@@ -36,8 +38,8 @@ def test_in_mid_ring_the_bell_stops_and_is_not_rung_again(installation, who):
     installation.write(rings=f'{{at = "{at}", zones = ["north"], for = "15s"}}')
     installation.start()
     installation.wait(lambda: installation.relay("zones.north")["closed"])
-    installation.kill_daemon() if who == "daemon" else installation.kill_hand()
-    assert opened_after(installation, ["zones.north"]) < 0.5
+    die = installation.kill_daemon if who == "daemon" else installation.kill_hand
+    assert opened_after(installation, ["zones.north"], die) < 0.5
     assert installation.process.wait(5) != 0
 
     installation.start()
@@ -58,8 +60,8 @@ def test_in_mid_impulse_an_alternating_line_is_exact_afterwards(installation, wh
     installation.dials_behind("main", 3)
     installation.start()
     installation.wait(lambda: installation.relay("lines.main-")["closed"])  # the second of them
-    installation.kill_daemon() if who == "daemon" else installation.kill_hand()
-    assert opened_after(installation, ["lines.main+", "lines.main-"]) < 0.5
+    die = installation.kill_daemon if who == "daemon" else installation.kill_hand
+    assert opened_after(installation, ["lines.main+", "lines.main-"], die) < 0.5
     assert installation.process.wait(5) != 0
 
     installation.start()
@@ -85,8 +87,7 @@ def test_in_mid_impulse_a_single_line_is_doubtful_afterwards(installation):
     installation.dials_behind("yard", 3)
     installation.start()
     installation.wait(lambda: installation.relay("lines.yard")["closed"])
-    installation.kill_daemon()
-    assert opened_after(installation, ["lines.yard"]) < 0.5
+    assert opened_after(installation, ["lines.yard"], installation.kill_daemon) < 0.5
     installation.process.wait(5)
     installation.start()
     installation.wait(lambda: "yard: doubtful" in installation.said.read_text())
@@ -98,8 +99,8 @@ def test_a_daemon_that_hangs_leaves_no_bell_on(installation):
     installation.write(rings=f'{{at = "{at}", zones = ["north"], for = "15s"}}')
     installation.start()
     installation.wait(lambda: installation.relay("zones.north")["closed"])
-    installation.kill_daemon(signal.SIGSTOP)
-    assert opened_after(installation, ["zones.north"]) < 3.2
+    stop = partial(installation.kill_daemon, signal.SIGSTOP)
+    assert opened_after(installation, ["zones.north"], stop) < 3.2
     installation.kill_daemon(signal.SIGCONT)
     assert installation.process.wait(10) == 1  # its hand is gone, so it ends too
 
