@@ -20,19 +20,19 @@ from gpiozero.pins import Pin, PinInfo
 from controller.circuits.lines import InputEdge, named
 
 if TYPE_CHECKING:
-    from controller.circuits.pins import GpiodFactory
+    from controller.circuits.held import HeldLines
 
 WhenChanged = Callable[[float, bool], None]
 
 
-class GpiodPin(Pin):  # type: ignore[misc]  # gpiozero has no types
+class HeldPin(Pin):  # type: ignore[misc]  # gpiozero has no types
     """One line, claimed by its factory for good: what it is cannot be changed, only its level can.
 
     So a device that says what is so already succeeds, and one that wants another function, pull or
     debounce is refused rather than obeyed: to claim a line anew would move its relay.
     """
 
-    def __init__(self, factory: GpiodFactory, number: int) -> None:
+    def __init__(self, factory: HeldLines, number: int) -> None:
         self._factory = factory
         self._number = number
         self._input = factory.inputs.get(number)

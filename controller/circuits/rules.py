@@ -104,7 +104,7 @@ class HandRules:
             or desk is None
             or desk.play is not None
             or not 0 <= play.relay < len(desk.circuit.relays)
-            or not _lawful(play.edges)
+            or not _lawful(play.edges, desk.circuit)
             or now > play.latest_mono
         ):
             return Outcome(play.id, "never_began", now, now)
@@ -115,7 +115,7 @@ class HandRules:
     def amend(self, amend: Amend, now: int) -> Amended:
         """Give a play other edges, if none of those already made would be another."""
         desk = self._by_play.get(amend.play)
-        if desk is None or desk.play is None or not _lawful(amend.edges):
+        if desk is None or desk.play is None or not _lawful(amend.edges, desk.circuit):
             return Amended(amend.play, False)
         if desk.begun is not None:
             made = desk.done_edges
@@ -182,10 +182,13 @@ class HandRules:
         if passed == len(play.edges):
             return self._end(desk, "done", now)
         want_closed = passed % 2 == 1
-        if want_closed == (desk.closed_since is not None):
-            return [], []
         if not want_closed:
-            return [self._open(desk, now)], []
+            return ([] if desk.closed_since is None else [self._open(desk, now)]), []
+        if desk.closed_since is not None:
+            # Strokes that ran together while the hand was stopped are one closing.
+            desk.must_open = desk.limit(desk.closed_since, desk.begun + play.edges[passed])
+            late = desk.must_open is not None and desk.must_open <= now
+            return self._end(desk, "cut", now) if late else ([], [])
         limit = desk.limit(now, desk.begun + play.edges[passed])
         if limit is not None and limit <= now:
             return self._end(desk, "cut", now)
@@ -216,10 +219,10 @@ class HandRules:
         return switches, [Outcome(play.id, "cut" if how == "cut" else "done", begun, now)]
 
 
-def _lawful(edges: tuple[int, ...]) -> bool:
-    """Close first, open last, strictly rising, not endless."""
+def _lawful(edges: tuple[int, ...], circuit: Circuit) -> bool:
+    """Close first, open last, strictly rising, not endless; on a line a single impulse."""
     return (
-        2 <= len(edges) <= _MOST_EDGES
+        2 <= len(edges) <= (_MOST_EDGES if circuit.kind == "zone" else 2)
         and len(edges) % 2 == 0
         and edges[0] == 0
         and all(a < b for a, b in pairwise(edges))

@@ -1,19 +1,23 @@
 """The fake board's electrics: pins, coils, contacts, bells, dials and the supply, on real time.
 
-Pins are gpiozero's mock pins. A holder's pins keep their last level when it goes, as the kernel of
-the board's vendor does: whoever dies with a relay closed leaves it closed.
+A holder's pins keep their last level when it goes, as the kernel of the board's vendor does:
+whoever dies with a relay closed leaves it closed. A pin that nobody ever held is at its relay's
+inactive level, as the wiring guide's resistors see to.
+
+What follows from something else has the instant at which it follows, though it may be worked out a
+moment later: a contact that a coil moves after 6 ms moved then.
 """
 
 from __future__ import annotations
 
 import time
-from collections.abc import Mapping
+from collections.abc import Callable, Iterable, Mapping
+from functools import partial
 from heapq import heappop, heappush
 from typing import TYPE_CHECKING, Any
 
-from gpiozero.pins.mock import MockFactory
-
 from controller.building.wiring import wiring_of
+from controller.circuits.fakeboard.header import Header
 from controller.circuits.fakeboard.parts import (
     BOUNCES,
     DROP_OUT_NS,
@@ -27,18 +31,25 @@ from controller.circuits.fakeboard.parts import (
     senses_of,
 )
 from controller.circuits.fakeboard.record import ChangeLog
-from controller.dials.modelled import Polarity, after_impulse, model_dials
+from controller.circuits.lines import InputEdge, InputLine
+from controller.dials.modelled import Polarity, heeds, model_dials, moved, needed_ns
 from controller.dials.position import face_text
 
 if TYPE_CHECKING:
     from controller.building.model import Building
 
 
+class BoardRefuses(Exception):
+    """What was asked cannot be done to this board, in words."""
+
+
 class Board:
     """All that hangs on the pins. Call `advance` when `next_instant` has come."""
 
-    def __init__(self, building: Building) -> None:
+    def __init__(self, building: Building, clock: Callable[[], int] = time.monotonic_ns) -> None:
+        """`clock` gives the instant (mono) at which something is done to the board."""
         wiring = wiring_of(building)
+        self._clock = clock
         self.name = building.name
         self.log = ChangeLog()
         self.supply = True
@@ -57,68 +68,82 @@ class Board:
             )
             for name, line in building.lines.items()
         }
-        self._since: dict[str, int] = {}  # line → mono since when its current flows
-        self._factory = MockFactory()
-        self._timers: list[tuple[int, int, Relay, int, bool]] = []
+        self.edges: list[InputEdge] = []  # of inputs that are listened to; taken by the server
+        self._heard: dict[int, bool] = {}  # input listened to → its debounced level
+        self._debounce: dict[int, int] = {}
+        self._stirred: dict[int, int] = {}  # counts what an input did: before that, it had settled
+        self._header = Header()
+        self._timers: list[tuple[int, int, Callable[[int], None]]] = []
         self._timer_number = 0
         for relay in self.relays:
-            self._drive(relay.pin, relay.active == "low")
+            self._header.drive(relay.pin, relay.active == "low")
         for one in self.inputs.values():
-            self._feel(one)
+            self._header.feed(one.pin, one.high)
 
-    # ── pins ─────────────────────────────────────────────────────────────────────────────────
-
-    def _pin(self, number: int) -> Any:
-        return self._factory.pin(number)
-
-    def level(self, number: int) -> bool:
-        """The level at a pin."""
-        return bool(self._pin(number).state)
-
-    def set_levels(self, levels: Mapping[int, bool], says: str = "") -> None:
-        """Drive pins, all at one instant; coils follow at once, contacts a little later."""
-        now = time.monotonic_ns()
-        for number, high in levels.items():
-            if self._drive(number, high):
-                self.log.note(now, "pin", f"GPIO{number}", int(high), says)
-                for relay in self.relays:
-                    if relay.coil_pin == number:
-                        self._coil(relay, high == (relay.active == "high"), now)
-
-    def _drive(self, number: int, high: bool) -> bool:
-        """Whether the level is another than before."""
-        pin = self._pin(number)
-        before = bool(pin.state)
-        pin.function = "output"
-        pin.state = high
-        pin.clear_states()  # the mock pin keeps every change for ever; ours are in the log
-        return before != high
-
-    def _feel(self, one: Input) -> None:
-        """Bring an input's level to what its contact is."""
-        pin = self._pin(one.pin)
-        if one.closed == (one.active == "high"):
-            pin.drive_high()
-        else:
-            pin.drive_low()
-        pin.clear_states()
-
-    # ── coils and contacts ───────────────────────────────────────────────────────────────────
+    # ── time ─────────────────────────────────────────────────────────────────────────────────────
 
     def next_instant(self) -> int | None:
-        """When a contact moves next (mono)."""
+        """When something moves next by itself (mono)."""
         return self._timers[0][0] if self._timers else None
 
     def advance(self, now: int) -> None:
-        """Move the contacts whose instant has come."""
+        """Let happen what was due by `now`, in its order."""
         while self._timers and self._timers[0][0] <= now:
-            instant, _, relay, turn, closed = heappop(self._timers)
-            if turn == relay.turn:
-                self._contact(relay, closed, instant)
+            instant, _, happen = heappop(self._timers)
+            happen(instant)
 
-    def _coil(self, relay: Relay, energised: bool, now: int) -> None:
-        relay.energised = energised
-        self._tend(relay, now)
+    def _later(self, instant: int, happen: Callable[[int], None]) -> None:
+        self._timer_number += 1
+        heappush(self._timers, (instant, self._timer_number, happen))
+
+    def _now(self) -> int:
+        """This instant, with all that was due before it done."""
+        now = self._clock()
+        self.advance(now)
+        return now
+
+    # ── pins ─────────────────────────────────────────────────────────────────────────────────────
+
+    def level(self, number: int) -> bool:
+        """The level at a pin; of an input that is listened to, the debounced one."""
+        self._now()
+        return self._heard.get(number, self._header.level(number))
+
+    def set_levels(self, levels: Mapping[int, bool], says: str = "") -> None:
+        """Drive pins, all at one instant; coils follow at once, contacts a little later."""
+        now = self._now()
+        for number, high in levels.items():
+            if self._header.drive(number, high):
+                self.log.note(now, "pin", f"GPIO{number}", int(high), says)
+        self._coils(now)
+
+    def listen(self, inputs: Mapping[int, InputLine]) -> dict[int, bool]:
+        """Read these pins from now on, and tell of their edges; their levels as they are."""
+        self._now()
+        wired = {one.pin: one for one in self.inputs.values()}
+        for number, line in inputs.items():
+            self._header.read(number, line.pulled_up)
+            if number in wired:
+                self._header.feed(number, wired[number].high)
+            self._heard[number] = self._header.level(number)
+            self._debounce[number] = line.debounce_ns
+            self._stirred[number] = self._stirred.get(number, 0) + 1
+        return {number: self._heard[number] for number in inputs}
+
+    def listen_no_more(self, pins: Iterable[int]) -> None:
+        """Whoever listened is gone."""
+        for number in pins:
+            self._heard.pop(number, None)
+            self._debounce.pop(number, None)
+
+    # ── coils and contacts ───────────────────────────────────────────────────────────────────────
+
+    def _coils(self, now: int) -> None:
+        for relay in self.relays:
+            energised = self._header.level(relay.coil_pin) == (relay.active == "high")
+            if energised != relay.energised:
+                relay.energised = energised
+                self._tend(relay, now)
 
     def _tend(self, relay: Relay, now: int) -> None:
         """Let the contact follow its coil and its faults."""
@@ -127,19 +152,15 @@ class Board:
         if wanted == relay.contact:
             return
         delay = (PULL_IN_NS if wanted else DROP_OUT_NS) + relay.faults.get("slow", 0)
-        self._later(now + delay, relay, wanted)
+        self._later(now + delay, partial(self._moves, relay, relay.turn, wanted))
         if "bouncing" in relay.faults:
             for bounce in range(1, BOUNCES + 1):
                 at = now + delay + 2 * bounce * MILLISECOND
-                self._later(at - MILLISECOND, relay, not wanted)
-                self._later(at, relay, wanted)
+                self._later(at - MILLISECOND, partial(self._moves, relay, relay.turn, not wanted))
+                self._later(at, partial(self._moves, relay, relay.turn, wanted))
 
-    def _later(self, instant: int, relay: Relay, closed: bool) -> None:
-        self._timer_number += 1
-        heappush(self._timers, (instant, self._timer_number, relay, relay.turn, closed))
-
-    def _contact(self, relay: Relay, closed: bool, now: int) -> None:
-        if closed == relay.contact:
+    def _moves(self, relay: Relay, turn: int, closed: bool, now: int) -> None:
+        if turn != relay.turn or closed == relay.contact:
             return
         relay.contact = closed
         self.log.note(now, "contact", relay.name, int(closed))
@@ -149,42 +170,75 @@ class Board:
         self._currents(now)
 
     def _currents(self, now: int) -> None:
-        """Dials take what flowed, where it has stopped flowing."""
-        for name, dials in self.lines.items():
+        """Bells sound and dials are moved by what flows."""
+        for relay in self.relays:
+            is_zone = relay.circuit is not None and relay.circuit.kind == "zone"
+            sounds = is_zone and relay.contact and self.supply
+            if sounds != relay.sounding:
+                relay.sounding = sounds
+                self.log.note(now, "bell", relay.name, int(sounds))
+        for dials in self.lines.values():
             flows = dials.flowing(self.supply)
-            if flows == dials.current:
-                continue
-            if dials.current is not None:
-                self._impulse(dials, dials.current, now - self._since.pop(name), now)
-            dials.current = flows
-            if flows is not None:
-                self._since[name] = now
+            if flows != dials.current:
+                dials.current = flows
+                dials.flow += 1
+                if flows is not None:
+                    for place, dial in enumerate(dials.dials):
+                        taken_at = now + needed_ns(dial, dials.line.impulse_ns)
+                        self._later(taken_at, partial(self._takes, dials, place, dials.flow))
 
-    def _impulse(self, dials: DialLine, polarity: Polarity, lasted: int, now: int) -> None:
-        before = dials.dials
-        line = dials.line
-        dials.dials = after_impulse(before, polarity, lasted, line.impulse_ns, line.positions)
-        for number, (old, new) in enumerate(zip(before, dials.dials, strict=True), 1):
-            if old.shows != new.shows:
-                says = face_text(line, new.shows)
-                self.log.note(now, "dial", f"{dials.name} {number}", new.shows, says)
+    def _takes(self, dials: DialLine, place: int, flow: int, now: int) -> None:
+        """What flows has lasted long enough for this dial."""
+        dial, polarity = dials.dials[place], dials.current
+        if flow != dials.flow or polarity is None or not heeds(dial, polarity):
+            return
+        dial = moved(dial, polarity, dials.line.positions)
+        dials.dials = (*dials.dials[:place], dial, *dials.dials[place + 1 :])
+        text = face_text(dials.line, dial.shows)
+        self.log.note(now, "dial", f"{dials.name} {place + 1}", dial.shows, text)
 
-    # ── what a person does to it ─────────────────────────────────────────────────────────────
-
-    def press(self, name: str, closed: bool) -> None:
-        """Close or open the contact of a button or switch. `KeyError` where there is none."""
-        self._input(self.inputs[name], closed, time.monotonic_ns())
+    # ── inputs ───────────────────────────────────────────────────────────────────────────────────
 
     def _input(self, one: Input, closed: bool, now: int) -> None:
         if one.closed == closed:
             return
         one.closed = closed
-        self._feel(one)
+        self._header.feed(one.pin, one.high)
         self.log.note(now, "input", one.name, int(closed))
+        if one.pin in self._heard:
+            self._stirred[one.pin] += 1
+            settled = partial(self._settles, one.pin, self._stirred[one.pin])
+            self._later(now + self._debounce[one.pin], settled)
+
+    def _settles(self, number: int, stirred: int, now: int) -> None:
+        """An input has stood still for its debounce: its edge is told if it is one, as by Linux.
+
+        The edge has the time at which it settled (drivers/gpio/gpiolib-cdev.c, debounce_work_func).
+        """
+        high = self._header.level(number)
+        if stirred != self._stirred[number] or self._heard.get(number, high) == high:
+            return
+        self._heard[number] = high
+        self.edges.append(InputEdge(number, high, now))
+
+    # ── what a person does to it ─────────────────────────────────────────────────────────────────
+
+    def press(self, name: str, closed: bool) -> None:
+        """Close or open the contact of a button or switch, by name or pin."""
+        now = self._now()
+        for one in self.inputs.values():
+            if name in (one.name, str(one.pin), f"GPIO{one.pin}"):
+                if one.panel is None:
+                    raise BoardRefuses(f"{one.name} is no button: it follows what it senses")
+                self._input(one, closed, now)
+                return
+        raise BoardRefuses(f"the board has no button or switch {name!r}")
 
     def set_supply(self, there: bool) -> None:
         """The 24 V come or go."""
-        now = time.monotonic_ns()
+        now = self._now()
+        if there == self.supply:
+            return
         self.supply = there
         self.log.note(now, "supply", "supply", int(there))
         if "supply" in self.inputs:
@@ -192,46 +246,60 @@ class Board:
         self._currents(now)
 
     def set_fault(self, name: str, fault: Fault, length_ns: int) -> None:
-        """Give a relay a fault. `KeyError` where there is no such relay."""
+        """Give a relay a fault; `length_ns` is for a slow one. It has as many as it is given."""
+        now = self._now()
         relay = self._relay(name)
         relay.faults[fault] = length_ns
-        self.log.note(time.monotonic_ns(), "fault", name, 1, fault)
-        self._tend(relay, time.monotonic_ns())
+        slow = f"slow by {length_ns // MILLISECOND} ms"
+        self.log.note(now, "fault", relay.name, 1, slow if fault == "slow" else fault)
+        self._tend(relay, now)
 
     def clear_faults(self, name: str) -> None:
         """Mend a relay."""
+        now = self._now()
         relay = self._relay(name)
         relay.faults.clear()
-        self.log.note(time.monotonic_ns(), "fault", name, 0, "mended")
-        self._tend(relay, time.monotonic_ns())
+        self.log.note(now, "fault", relay.name, 0, "mended")
+        self._tend(relay, now)
 
     def swap(self, line: str) -> None:
-        """Exchange the wires of a line's + and −. `KeyError` where there is no such pair."""
-        plus, minus = self._pair(line)
+        """Exchange the wires from the pins of a line's + and − to its relays; again: put right."""
+        now = self._now()
+        dials = self._dials(line)
+        if len(dials.relays) != 2:
+            raise BoardRefuses(f"line {line} has one relay: there is nothing to exchange")
+        plus, minus = dials.relays
         plus.coil_pin, minus.coil_pin = minus.coil_pin, plus.coil_pin
-        self.log.note(time.monotonic_ns(), "fault", f"lines.{line}", 1, "wires exchanged")
+        says = "wires exchanged" if dials.swapped else "wires as drawn"
+        self.log.note(now, "fault", f"lines.{line}", int(dials.swapped), says)
+        self._coils(now)
 
     def set_dials(self, line: str, shown: int, took: Polarity) -> None:
         """Put a line's dials to a position, as a person with a ladder would."""
-        dials = self.lines[line]
-        dials.dials = model_dials(shown % dials.line.positions, took if dials.relays[1:] else "")
-        text = face_text(dials.line, shown)
-        self.log.note(time.monotonic_ns(), "dial", f"{line} all", shown, f"put to {text}")
+        now = self._now()
+        dials = self._dials(line)
+        if not 0 <= shown < dials.line.positions:
+            raise BoardRefuses(f"line {line} has positions 0 to {dials.line.positions - 1}")
+        dials.dials = model_dials(shown, took if len(dials.relays) == 2 else "")
+        self.log.note(now, "dial", f"{line} all", shown, f"put to {face_text(dials.line, shown)}")
 
     def _relay(self, name: str) -> Relay:
         for relay in self.relays:
-            if relay.name == name:
+            if name in (relay.name, str(relay.pin), f"GPIO{relay.pin}"):
                 return relay
-        raise KeyError(name)
+        names = ", ".join(relay.name for relay in self.relays)
+        raise BoardRefuses(f"the board has no relay {name!r}; it has {names}")
 
-    def _pair(self, line: str) -> tuple[Relay, Relay]:
-        relays = self.lines[line].relays
-        if len(relays) != 2:
-            raise KeyError(line)
-        return relays[0], relays[1]
+    def _dials(self, line: str) -> DialLine:
+        if line not in self.lines:
+            raise BoardRefuses(f"the board has no line {line!r}; it has {', '.join(self.lines)}")
+        return self.lines[line]
+
+    # ── what a person sees of it ─────────────────────────────────────────────────────────────────
 
     def state(self) -> dict[str, Any]:
         """Everything, as it is now; plain enough for JSON."""
+        self._now()
         return {
             "building": self.name,
             "supply": self.supply,
@@ -239,10 +307,10 @@ class Board:
                 {
                     "name": relay.name,
                     "pin": relay.pin,
-                    "level": int(self.level(relay.pin)),
+                    "level": int(self._header.level(relay.pin)),
                     "active": relay.active,
                     "closed": relay.contact,
-                    "sounding": self._sounding(relay),
+                    "sounding": relay.sounding,
                     "faults": sorted(relay.faults),
                 }
                 for relay in self.relays
@@ -253,6 +321,7 @@ class Board:
                     "shows": [dial.shows for dial in dials.dials],
                     "texts": [face_text(dials.line, dial.shows) for dial in dials.dials],
                     "took": [dial.took for dial in dials.dials],
+                    "swapped": dials.swapped,
                 }
                 for name, dials in self.lines.items()
             },
@@ -262,12 +331,3 @@ class Board:
             ],
             "last_change": self.log.last,
         }
-
-    def _sounding(self, relay: Relay) -> bool:
-        is_zone = relay.circuit is not None and relay.circuit.kind == "zone"
-        return is_zone and relay.contact and self.supply
-
-
-def levels_of(plain: Mapping[str, Any]) -> dict[int, bool]:
-    """Pins and levels from JSON. `ValueError` where a pin is no number."""
-    return {int(pin): bool(level) for pin, level in plain.items()}

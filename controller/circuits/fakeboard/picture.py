@@ -21,7 +21,8 @@ def board_picture(state: dict[str, Any]) -> str:
         )
     for name, line in state["lines"].items():
         apart = "" if len(set(line["texts"])) == 1 else "   they differ"
-        rows.append(f"  dials of {name:<13} {'  '.join(line['texts'])}{apart}")
+        swapped = "   wires of + and − exchanged" if line["swapped"] else ""
+        rows.append(f"  dials of {name:<13} {'  '.join(line['texts'])}{apart}{swapped}")
     for one in state["inputs"]:
         contact = "closed" if one["closed"] else "open"
         rows.append(f"  input {one['name']:<16} GPIO{one['pin']:<3} {contact}")

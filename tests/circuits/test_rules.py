@@ -1,0 +1,503 @@
+"""What the hand does and refuses, whoever asks: plays, interlock and limits on virtual time."""
+
+from __future__ import annotations
+
+import itertools
+from collections import Counter
+from typing import NamedTuple
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from controller.building.wiring import Circuit
+from controller.circuits.rules import EDGE_SLACK_NS, HandRules, Switch
+from controller.engine.contract import Amend, Amended, Cancel, Outcome, Play
+
+SECOND = 1_000_000_000
+MINUTE = 60 * SECOND
+START = 5_000 * SECOND
+BELL = Circuit("zones.bell", "zone", (17,), "high", 4 * SECOND, 10 * SECOND, 0, None)
+GONG = Circuit("zones.gong", "zone", (27,), "high", 10 * SECOND, MINUTE, 0, None)
+MAIN = Circuit("lines.main", "line", (22, 23), "high", SECOND, 0, SECOND, None)
+YARD = Circuit("lines.yard", "line", (24,), "high", 2 * SECOND, 0, SECOND // 5, None)
+CIRCUITS = {circuit.name: circuit for circuit in (BELL, GONG, MAIN, YARD)}
+
+
+def ns(*seconds: float) -> tuple[int, ...]:
+    return tuple(round(one * 1000) * 1_000_000 for one in seconds)
+
+
+class Closed(NamedTuple):
+    circuit: str
+    relay: int
+    since: int
+    until: int
+
+
+class Bench:
+    """The rules with a clock of their own, and a record of every closing."""
+
+    def __init__(self, rested: bool = True) -> None:
+        self.now = START
+        self.rules = HandRules("hand", CIRCUITS.values(), START - MINUTE if rested else START)
+        self.numbers = itertools.count(1)
+        self.closings: list[Closed] = []
+        self.closed: dict[tuple[str, int], int] = {}
+        self.outcomes: list[Outcome] = []
+        self.taken: list[int] = []
+
+    def play(self, circuit: str, *edges: float, at: float = 0, latest: float = 5, relay=0) -> int:
+        """Ask for a play, `at` and `latest` in seconds from now; refusals are outcomes too."""
+        start = self.now + ns(at)[0]
+        number = next(self.numbers)
+        play = Play(number, "hand", circuit, relay, start, start + ns(latest)[0], ns(*edges))
+        self.taken.append(number)
+        refused = self.rules.take(play, self.now)
+        if refused is not None:
+            self.outcomes.append(refused)
+        return number
+
+    def wait(self, seconds: float) -> None:
+        """Every instant is kept on the dot."""
+        end = self.now + ns(seconds)[0]
+        while (instant := self.rules.next_instant()) is not None and instant <= end:
+            self.now = max(self.now, instant)
+            self.happened(*self.rules.advance(self.now))
+        self.now = end
+
+    def sleep(self, seconds: float) -> None:
+        """The hand is stopped, and does what is due only afterwards."""
+        self.now += ns(seconds)[0]
+        self.happened(*self.rules.advance(self.now))
+
+    def happened(self, switches: list[Switch], outcomes: list[Outcome]) -> None:
+        for switch in switches:
+            key = (switch.circuit, switch.relay)
+            assert (key in self.closed) != switch.closed, "a relay changes, or is left alone"
+            if switch.closed:
+                others = [its for its in self.closed if its[0] == switch.circuit]
+                assert not others, "never both relays of a line"
+                self.closed[key] = self.now
+            else:
+                self.closings.append(Closed(*key, self.closed.pop(key), self.now))
+        self.outcomes += outcomes
+        assert {(its.circuit, its.relay) for its in self.rules.closed()} == set(self.closed)
+
+    def cancel(self, play: int, *, stop: bool = False) -> None:
+        self.happened(*self.rules.cancel(Cancel(play, stop), self.now))
+
+    def amend(self, play: int, *edges: float) -> bool:
+        word = self.rules.amend(Amend(play, ns(*edges)), self.now)
+        assert word.play == play
+        return word.accepted
+
+    def spans(self, circuit: str) -> list[tuple[float, float]]:
+        """(from, until) in seconds from the start."""
+        return [
+            ((its.since - START) / SECOND, (its.until - START) / SECOND)
+            for its in self.closings
+            if its.circuit == circuit
+        ]
+
+    def word(self, play: int) -> Outcome | None:
+        return next((outcome for outcome in self.outcomes if outcome.play == play), None)
+
+
+# ── a play ───────────────────────────────────────────────────────────────────────────────────────
+
+
+def test_a_play_closes_and_opens_at_its_edges_and_is_done():
+    bench = Bench()
+    play = bench.play("zones.bell", 0, 1, 1.5, 2.5, at=1)
+    bench.wait(10)
+    assert bench.spans("zones.bell") == [(1, 2), (2.5, 3.5)]
+    assert bench.word(play) == Outcome(play, "done", START + SECOND, START + ns(3.5)[0])
+
+
+def test_a_late_play_shifts_whole():
+    bench = Bench()
+    bench.play("zones.bell", 0, 1, 1.5, 2.5, at=1)
+    bench.sleep(3)
+    bench.wait(10)
+    assert bench.spans("zones.bell") == [(3, 4), (4.5, 5.5)]
+
+
+@pytest.mark.parametrize(("seconds", "how"), [(6, "done"), (6.001, "never_began")])
+def test_after_its_latest_instant_it_never_begins(seconds, how):
+    bench = Bench()
+    play = bench.play("zones.bell", 0, 1, at=1, latest=5)
+    bench.sleep(seconds)
+    bench.wait(5)
+    assert bench.word(play).how == how
+
+
+def test_a_play_that_comes_after_its_latest_instant_is_refused():
+    bench = Bench()
+    play = bench.play("zones.bell", 0, 1, at=-10, latest=5)
+    assert bench.word(play).how == "never_began"
+
+
+@pytest.mark.parametrize(
+    "edges", [(), (0,), (0, 1, 2), (0.5, 1), (0, 0), (0, 2, 1, 3), (0, -1), (0, 1, 1, 2)]
+)
+def test_edges_that_are_no_play_are_refused(edges):
+    bench = Bench()
+    play = bench.play("zones.bell", *edges)
+    assert bench.word(play).how == "never_began"
+    assert bench.rules.next_instant() is None
+
+
+def test_what_is_not_this_hands_is_refused():
+    bench = Bench()
+    assert bench.word(bench.play("zones.attic", 0, 1)).how == "never_began"
+    assert bench.word(bench.play("zones.bell", 0, 1, relay=1)).how == "never_began"
+    assert bench.word(bench.play("lines.main", 0, 1, relay=2)).how == "never_began"
+    foreign = Play(99, "another", "zones.bell", 0, START, START + SECOND, ns(0, 1))
+    assert bench.rules.take(foreign, START).how == "never_began"
+
+
+def test_a_circuit_has_one_play_at_a_time():
+    bench = Bench()
+    first, second = bench.play("zones.bell", 0, 1, at=3), bench.play("zones.bell", 0, 1)
+    bench.wait(10)
+    assert (bench.word(first).how, bench.word(second).how) == ("done", "never_began")
+    assert bench.spans("zones.bell") == [(3, 4)]
+
+
+# ── taken back, stopped ──────────────────────────────────────────────────────────────────────────
+
+
+def test_cancel_takes_back_what_has_not_begun():
+    bench = Bench()
+    play = bench.play("zones.bell", 0, 2, at=1)
+    bench.cancel(play)
+    bench.wait(5)
+    assert bench.word(play).how == "never_began"
+    assert bench.closings == []
+
+
+def test_cancel_of_one_that_has_begun_is_ignored_even_between_its_strokes():
+    bench = Bench()
+    play = bench.play("zones.bell", 0, 1, 2, 3)
+    bench.wait(1.5)
+    bench.cancel(play)
+    bench.wait(5)
+    assert bench.word(play).how == "done"
+    assert bench.spans("zones.bell") == [(0, 1), (2, 3)]
+
+
+@pytest.mark.parametrize(("at", "spans"), [(0.4, [(0, 0.4)]), (1.5, [(0, 1)])])
+def test_stop_opens_at_once(at, spans):
+    bench = Bench()
+    play = bench.play("zones.bell", 0, 1, 2, 3)
+    bench.wait(at)
+    bench.cancel(play, stop=True)
+    assert bench.closed == {}
+    assert bench.word(play) == Outcome(play, "cut", START, START + ns(at)[0])
+    bench.wait(5)
+    assert bench.spans("zones.bell") == spans
+
+
+def test_stop_of_what_has_not_begun_is_never_began():
+    bench = Bench()
+    play = bench.play("zones.bell", 0, 1, at=1)
+    bench.cancel(play, stop=True)
+    assert bench.word(play).how == "never_began"
+
+
+def test_a_cancel_of_something_unknown_is_nothing():
+    bench = Bench()
+    bench.cancel(77, stop=True)
+    assert bench.outcomes == []
+
+
+def test_open_all_opens_everything_and_says_so():
+    bench = Bench()
+    plays = [
+        bench.play("zones.bell", 0, 3),
+        bench.play("lines.main", 0, 1),
+        bench.play("zones.gong", 0, 1, at=2),
+    ]
+    bench.wait(0.5)
+    bench.happened(*bench.rules.open_all(bench.now))
+    assert bench.closed == {}
+    assert [bench.word(play).how for play in plays] == ["cut", "cut", "never_began"]
+    assert bench.rules.next_instant() is None
+
+
+# ── amended ──────────────────────────────────────────────────────────────────────────────────────
+
+
+def test_a_later_opening_is_accepted_while_closed():
+    bench = Bench()
+    play = bench.play("zones.bell", 0, 2)
+    bench.wait(1.9)
+    assert bench.amend(play, 0, 3)
+    bench.wait(5)
+    assert bench.spans("zones.bell") == [(0, 3)]
+
+
+def test_too_late_once_the_edge_is_made_or_past():
+    bench = Bench()
+    play = bench.play("zones.bell", 0, 2, 3, 4)
+    bench.wait(2.5)
+    assert not bench.amend(play, 0, 2.5, 3, 4), "the opening at 2 s is made"
+    assert not bench.amend(play, 0, 2), "and there is nothing left of this one"
+    assert not bench.amend(play, 0, 2, 2.4, 4), "that closing would be in the past"
+    assert bench.amend(play, 0, 2, 3.5, 4)
+    bench.wait(5)
+    assert bench.spans("zones.bell") == [(0, 2), (3.5, 4)]
+    assert not bench.amend(play, 0, 2, 3.5, 5), "it has ended"
+
+
+def test_an_amendment_never_lengthens_a_closing_beyond_longest():
+    bench = Bench()
+    play = bench.play("zones.bell", 0, 2)
+    bench.wait(1)
+    assert bench.amend(play, 0, 9)
+    bench.wait(15)
+    assert bench.spans("zones.bell") == [(0, 4)]
+    assert bench.word(play).how == "cut"
+
+
+def test_unlawful_edges_amend_nothing():
+    bench = Bench()
+    play = bench.play("zones.bell", 0, 2)
+    assert not bench.amend(play, 0, 1, 1)
+    assert not bench.amend(play, -1, 2)
+    bench.wait(5)
+    assert bench.spans("zones.bell") == [(0, 2)]
+
+
+# ── limits ───────────────────────────────────────────────────────────────────────────────────────
+
+
+def test_a_closing_ends_at_longest():
+    bench = Bench()
+    play = bench.play("zones.bell", 0, 9)
+    bench.wait(20)
+    assert bench.spans("zones.bell") == [(0, 4)]
+    assert bench.word(play) == Outcome(play, "cut", START, START + 4 * SECOND)
+
+
+def test_plays_end_to_end_are_one_closing():
+    bench = Bench()
+    bench.play("zones.bell", 0, 3)
+    bench.wait(3)
+    bench.play("zones.bell", 0, 3)
+    bench.wait(10)
+    assert bench.spans("zones.bell") == [(0, 3), (3, 4)]
+
+
+def test_closings_of_a_minute_add_up_to_no_more_than_its_limit():
+    bench = Bench()
+    for _ in range(3):
+        bench.play("zones.bell", 0, 4)
+        bench.wait(5)
+    assert bench.spans("zones.bell") == [(0, 4), (5, 9), (10, 12.02)], "and the slack of an edge"
+    refused = bench.play("zones.bell", 0, 1)
+    bench.wait(1)
+    assert bench.word(refused).how == "never_began"
+
+
+def test_a_hand_that_was_stopped_in_a_pause_does_not_let_two_strokes_run_together_for_too_long():
+    bench = Bench()
+    play = bench.play("zones.bell", 0, 3, 3.1, 6)
+    bench.wait(2.9)
+    bench.sleep(0.4)  # through the pause: the contact stayed closed
+    bench.wait(10)
+    assert bench.spans("zones.bell") == [(0, 4)]
+    assert bench.word(play).how == "cut"
+
+
+# ── lines ────────────────────────────────────────────────────────────────────────────────────────
+
+
+def test_between_the_relays_of_a_line_is_the_gap():
+    bench = Bench()
+    bench.play("lines.main", 0, 1)
+    bench.wait(1)
+    bench.play("lines.main", 0, 1, relay=1)
+    bench.wait(10)
+    assert bench.spans("lines.main") == [(0, 1), (2, 3)]
+    assert [its.relay for its in bench.closings] == [0, 1]
+
+
+def test_a_new_hand_rests_a_gap_before_a_line_first_closes_and_a_bell_does_not():
+    bench = Bench(rested=False)
+    bench.play("lines.main", 0, 1)
+    bench.play("lines.yard", 0, 2)
+    bench.play("zones.bell", 0, 1)
+    bench.wait(10)
+    assert bench.spans("lines.main") == [(1, 2)]
+    assert bench.spans("lines.yard") == [(0.2, 2.2)]
+    assert bench.spans("zones.bell") == [(0, 1)]
+
+
+def test_a_line_is_given_one_impulse_at_a_time():
+    bench = Bench()
+    assert bench.word(bench.play("lines.main", 0, 1, 1.1, 2)).how == "never_began"
+    play = bench.play("lines.main", 0, 1)
+    bench.wait(0.5)
+    assert not bench.amend(play, 0, 1, 1.1, 2)
+    bench.wait(5)
+    assert bench.spans("lines.main") == [(0, 1)]
+
+
+def test_a_rest_that_lasts_beyond_the_latest_instant_never_begins():
+    bench = Bench()
+    bench.play("lines.main", 0, 1)
+    bench.wait(1)
+    play = bench.play("lines.main", 0, 1, latest=0.5)
+    bench.wait(5)
+    assert bench.word(play).how == "never_began"
+
+
+# ── after a long sleep ───────────────────────────────────────────────────────────────────────────
+
+
+def test_after_a_long_sleep_the_state_is_right():
+    bench = Bench()
+    long, short = bench.play("zones.gong", 0, 8), bench.play("zones.bell", 0, 1, 30, 31)
+    impulse = bench.play("lines.main", 0, 1)
+    bench.wait(0.5)
+    bench.sleep(7.7)
+    assert bench.closed == {}
+    assert bench.word(long).how == bench.word(impulse).how == "done"
+    assert bench.word(short) is None
+    bench.wait(30)
+    assert bench.spans("zones.bell") == [(0, 8.2), (30, 31)]
+    assert bench.word(short).how == "done"
+
+
+# ── whatever is asked ────────────────────────────────────────────────────────────────────────────
+
+lengths = st.floats(0.05, 6).map(lambda seconds: round(seconds, 2))
+edge_lists = st.lists(lengths, min_size=1, max_size=5).map(
+    lambda steps: tuple(itertools.accumulate(steps[: len(steps) - (len(steps) + 1) % 2], initial=0))
+)
+asked = st.one_of(
+    st.tuples(
+        st.just("play"),
+        st.sampled_from(["zones.bell", "zones.gong"]),
+        st.just(0),
+        edge_lists,
+        st.floats(0, 3),
+        st.floats(0, 5),
+    ),
+    st.tuples(
+        st.just("play"),
+        st.sampled_from(["lines.main", "lines.yard"]),
+        st.integers(0, 1),
+        lengths.map(lambda length: (0, length)),
+        st.floats(0, 3),
+        st.floats(0, 5),
+    ),
+    st.tuples(st.just("wait"), st.floats(0, 20)),
+    st.tuples(st.just("wait"), st.floats(0, 2)),
+    st.tuples(st.just("cancel"), st.booleans()),
+    st.tuples(st.just("amend"), edge_lists, st.booleans()),
+)
+
+
+def ask(bench: Bench, what: str, *how) -> None:
+    match what:
+        case "play":
+            circuit, relay, edges, at, latest = how
+            bench.play(circuit, *edges, at=at, latest=latest, relay=relay)
+        case "wait":
+            bench.wait(how[0])
+        case "cancel" if bench.taken:
+            bench.cancel(bench.taken[-1], stop=how[0])
+        case "amend" if bench.taken:
+            bench.amend(bench.taken[-1], *how[0])
+
+
+def in_any_minute(closings: list[Closed]) -> int:
+    """Most closed time in any 60 s, by trying every window that ends where one opens or later."""
+    ends = [its.until for its in closings] + [its.since + MINUTE for its in closings]
+    return max(
+        (
+            sum(max(0, min(its.until, end) - max(its.since, end - MINUTE)) for its in closings)
+            for end in ends
+        ),
+        default=0,
+    )
+
+
+@settings(max_examples=300, deadline=None)
+@given(st.lists(asked, max_size=40), st.booleans())
+def test_whatever_is_asked_interlock_and_limits_hold(asks, rested):
+    bench = Bench(rested)
+    for one in asks:
+        ask(bench, *one)
+    bench.wait(60)
+    assert bench.rules.next_instant() is None, "everything ends"
+    assert bench.closed == {}
+    words = Counter(outcome.play for outcome in bench.outcomes)
+    assert words == Counter(bench.taken), "every play gets exactly one word"
+    for name, circuit in CIRCUITS.items():
+        its = [closing for closing in bench.closings if closing.circuit == name]
+        assert all(b.since >= a.until for a, b in itertools.pairwise(its))
+        if circuit.kind == "line":
+            assert all(c.until - c.since <= circuit.longest_ns for c in its)
+            assert all(b.since - a.until >= circuit.gap_ns for a, b in itertools.pairwise(its))
+            assert rested or not its or its[0].since - START >= circuit.gap_ns
+        else:
+            assert all(b - a <= circuit.longest_ns for a, b in run_together(its))
+            assert in_any_minute(its) <= circuit.a_minute_ns + EDGE_SLACK_NS
+
+
+def run_together(closings: list[Closed]) -> list[tuple[int, int]]:
+    """Closings that follow each other without a break are one."""
+    joined: list[tuple[int, int]] = []
+    for its in closings:
+        if joined and joined[-1][1] == its.since:
+            joined[-1] = (joined[-1][0], its.until)
+        else:
+            joined.append((its.since, its.until))
+    return joined
+
+
+@settings(max_examples=150, deadline=None)
+@given(st.lists(asked, max_size=25), st.lists(st.floats(0, 90), min_size=1, max_size=6))
+def test_a_hand_that_is_stopped_now_and_then_ends_everything_all_the_same(asks, sleeps):
+    bench = Bench()
+    for number, one in enumerate(asks):
+        ask(bench, *one)
+        if number % 5 == 4:
+            bench.sleep(sleeps[number // 5 % len(sleeps)])
+    bench.wait(60)
+    assert bench.closed == {}
+    assert bench.rules.next_instant() is None
+    assert Counter(outcome.play for outcome in bench.outcomes) == Counter(bench.taken)
+    for name, circuit in CIRCUITS.items():
+        its = [closing for closing in bench.closings if closing.circuit == name]
+        if circuit.kind == "line":
+            assert all(b.since - a.until >= circuit.gap_ns for a, b in itertools.pairwise(its))
+
+
+@settings(max_examples=150, deadline=None)
+@given(edge_lists, st.floats(0, 4), st.floats(0, 40))
+def test_what_was_played_lies_within_what_was_asked(edges, at, slept):
+    bench = Bench()
+    play = bench.play("zones.gong", *edges, at=at, latest=60)
+    bench.sleep(slept)
+    bench.wait(60)
+    word = bench.word(play)
+    begun = max(START + ns(at)[0], START + ns(slept)[0] if slept >= at else 0)
+    assert word.start == begun
+    planned = list(zip(ns(*edges)[::2], ns(*edges)[1::2], strict=True))
+    for its in bench.closings:
+        assert any(begun + a <= its.since and its.until <= begun + b for a, b in planned), (
+            "closed only where it was asked, all shifted by the same"
+        )
+    if word.how == "done":
+        assert [(c.since - begun, c.until - begun) for c in bench.closings] == planned
+
+
+def test_the_hand_says_amended_in_the_words_of_the_contract():
+    bench = Bench()
+    play = bench.play("zones.bell", 0, 2)
+    assert bench.rules.amend(Amend(play, ns(0, 3)), bench.now) == Amended(play, True)
