@@ -70,7 +70,10 @@ def _consider(turn: Turn, ring: Waiting, not_before: int) -> int:
     turn.look_again_utc(deadline if now.utc < deadline else deadline + 1)
     if turn.hand is None:
         return not_before
-    start = max(now.mono, turn.mono_of(ring.due), ring.not_before)
+    if ring.not_before > now.mono:  # not even ahead of time: a hand that refuses, refuses at once
+        turn.look_again_mono(ring.not_before)
+        return not_before
+    start = max(now.mono, turn.mono_of(ring.due))
     if zone.sounding is not None:
         _join(turn, ring, zone, zone.sounding)
         return not_before
@@ -273,11 +276,16 @@ def row_of(turn: Turn, zone: str, sounding: Sounding) -> SoundingRow:
 
 def _join(turn: Turn, ring: Waiting, zone: ZoneState, sounding: Sounding) -> None:
     """Let a ring join the sounding of its zone where their spans meet and the supply allows it."""
-    start = max(turn.mono_of(ring.due), turn.now.mono + JOIN_NS)
     if sounding.cancelling or sounding.ended_by or sounding.joining is not None:
         return
-    if start > sounding.end:
+    start = max(turn.mono_of(ring.due), turn.now.mono + JOIN_NS)
+    if start > sounding.end or sounding.too_late:
         return
+    if start < min(sounding.play.start_mono, turn.mono_of(sounding.due)):
+        # It comes before the first closing, which no amendment moves: both are judged afresh.
+        _take_back(turn, ring.zone, sounding)
+        return
+    start = max(start, sounding.play.start_mono)
     joining = Given(ring, start)
     closings, given, left_out = _limited(turn, ring.zone, (*sounding.rings, joining), zone.closed)
     edges = _edges(closings, sounding.play.start_mono)
@@ -317,7 +325,9 @@ def amended(turn: Turn, play: int, accepted: bool) -> None:
     else:
         assert sounding.before is not None
         assert sounding.joining is not None
-        after = sounding.before
+        after = sounding.before._replace(
+            cancelling=sounding.cancelling, ended_by=sounding.ended_by, too_late=True
+        )
         _back_to_waiting(turn, sounding.joining.ring)
         turn.store(row_of(turn, name, after))
     turn.zones[name] = turn.zones[name]._replace(sounding=after)
@@ -345,6 +355,13 @@ def sounding_ended(turn: Turn, name: str, sounding: Sounding, outcome: Outcome) 
     if outcome.how == "never_began":
         _never_began(turn, name, sounding)
         return
+    if sounding.before is not None and outcome.how == "done":
+        lasted = outcome.end - outcome.start
+        if lasted < sounding.play.edges[-1]:  # it ended before the hand heard of the amendment
+            amended(turn, sounding.play.id, accepted=False)
+            zone = turn.zones[name]
+            assert zone.sounding is not None
+            sounding = zone.sounding
     closings = cut_at(_closings(sounding.play.edges, outcome.start), outcome.end)
     begun = outcome.start - sounding.play.start_mono  # a late play shifts whole
     given = [one for one in sounding.rings if one.start + begun < outcome.end]
@@ -392,8 +409,12 @@ def cancel_misplanned(turn: Turn) -> None:
         if sounding is None or sounding.cancelling or all(one.ring.by for one in sounding.rings):
             continue
         if turn.stepped(sounding.start_utc, sounding.play.start_mono):
-            turn.zones[name] = zone._replace(sounding=sounding._replace(cancelling=True))
-            turn.cancels.append(Cancel(sounding.play.id, stop=False))
+            _take_back(turn, name, sounding)
+
+
+def _take_back(turn: Turn, name: str, sounding: Sounding) -> None:
+    turn.zones[name] = turn.zones[name]._replace(sounding=sounding._replace(cancelling=True))
+    turn.cancels.append(Cancel(sounding.play.id, stop=False))
 
 
 def end_sounding(turn: Turn, name: str, why: str) -> bool:

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from controller.engine.bells import why_missed
 from controller.engine.contract import MissCount
-from controller.engine.state import FAR, Waiting
+from controller.engine.state import ERA_NS, FAR, Waiting
 from controller.engine.turn import Turn
 from controller.timetable.rings import Ring
 
@@ -31,8 +31,7 @@ def enter_due_rings(turn: Turn) -> None:
         _raise_fence(turn, turn.off_until)
     horizon = now.utc + turn.building.clock.lead_ns + 1
     if horizon < turn.frontier:
-        turn.frontier = max(turn.fence or 0, now.utc - turn.building.clock.grace_ns)
-        turn.next_due = -1
+        _set_back(turn)
     if turn.next_due < 0:
         turn.next_due = _next_due(turn, turn.frontier)
     if turn.next_due < horizon:
@@ -40,6 +39,16 @@ def enter_due_rings(turn: Turn) -> None:
         turn.next_due = _next_due(turn, horizon)
     turn.frontier = max(turn.frontier, horizon)
     turn.look_again_utc(turn.next_due - turn.building.clock.lead_ns)
+
+
+def _set_back(turn: Turn) -> None:
+    """The clock went back: rings enter afresh, and what a wrong clock said far ahead is let go."""
+    now = turn.now.utc
+    if turn.fence is not None and turn.fence > now + ERA_NS:
+        turn.fence = now
+    turn.forget_given_after(now + ERA_NS)
+    turn.frontier = max(turn.fence or 0, now - turn.building.clock.grace_ns)
+    turn.next_due = -1
 
 
 def _next_due(turn: Turn, after: int) -> int:

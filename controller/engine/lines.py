@@ -20,6 +20,7 @@ from controller.engine.turn import Turn
 if TYPE_CHECKING:
     from controller.building.model import Line
 
+RETRY_NS = 1_000_000_000  # after the hand refused a play
 OTHER = {"+": "-", "-": "+"}
 
 
@@ -49,6 +50,9 @@ def _consider(turn: Turn, name: str, line: Line, state: LineState) -> None:
     if turn.hand is None or row.held:
         return
     now = turn.now
+    if state.not_before > now.mono:
+        turn.look_again_mono(state.not_before)
+        return
     start = max(now.mono, state.rest_until)
     if row.step is not None:
         _give(turn, name, line, state, start, row.step._replace(again=True))
@@ -135,19 +139,22 @@ def impulse_ended(turn: Turn, name: str, state: LineState, outcome: Outcome) -> 
     if line is None:
         del turn.lines[name]
         return
+    refused = outcome.how == "never_began" and not state.cancelling
     steps = state.steps + (outcome.how == "never_began" and not step.counts and not step.again)
     turn.lines[name] = state._replace(
         row=row,
         play=None,
         cancelling=False,
         rest_until=rest,
+        not_before=turn.now.mono + RETRY_NS if refused else 0,
         owed=owed,
         steps=steps,
         hold_orders=(),
     )
     if state.hold_orders:
-        turn.lines[name] = turn.lines[name]._replace(row=row._replace(held=True), owed=False)
-        turn.store(row._replace(held=True))
+        held = row._replace(held=True)
+        turn.lines[name] = turn.lines[name]._replace(row=held, owed=False, steps=0)
+        turn.store(held)
         for order in state.hold_orders:
             turn.answer(order, f"{name} is held.")
 

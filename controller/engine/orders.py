@@ -130,7 +130,9 @@ def _go(turn: Turn, order: Order, name: str, state: LineState) -> None:
 
 def _let_go(turn: Turn, order: Order, name: str, state: LineState) -> None:
     row = state.row._replace(held=False)
-    turn.lines[name] = state._replace(row=row, owed=False)
+    for waiting in state.hold_orders:
+        turn.answer(waiting, f"{name} was let go before it was held.")
+    turn.lines[name] = state._replace(row=row, owed=False, hold_orders=())
     turn.store(row)
     turn.note(order.who, f"{name}: go, from {face_text(turn.building.lines[name], row.shown)}")
     turn.answer(order.id, f"{name} goes. {coming_text(turn, name)}")

@@ -21,7 +21,7 @@ from controller.engine.contract import (
 )
 from controller.engine.lines import taken, unread
 from controller.engine.rebuild import fitted, rebuilt
-from controller.engine.state import LineState, State, ZoneState
+from controller.engine.state import ERA_NS, LineState, State, ZoneState
 from controller.engine.turn import with_identities
 from controller.timetable.contact import MINUTE, Closing, union
 
@@ -60,7 +60,15 @@ def recover(
         zones=_zones(building, rows, soundings, now),
         lines=lines,
         waiting=(),
-        given=with_identities({}, ((r.zone, ring) for r in soundings for ring in r.rings)),
+        given=with_identities(
+            {},
+            (
+                (row.zone, ring)
+                for row in soundings
+                if stamp is None or stamp.settled is None or row.due <= stamp.settled + ERA_NS
+                for ring in row.rings
+            ),
+        ),
         missed=with_identities(
             {}, ((r.zone, r.written) for r in rows if isinstance(r, MissRow) and r.why)
         ),

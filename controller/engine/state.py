@@ -9,6 +9,8 @@ from controller.engine.contract import LineRow, Play, Record
 from controller.timetable.contact import Closing
 
 FAR = 1 << 62  # an instant that never comes
+# Identities further ahead of the trusted clock were given by one that was wrong (design rule 15).
+ERA_NS = 26 * 3600 * 1_000_000_000
 Identity = tuple[str, str]  # zone, and date and time as written
 
 
@@ -53,6 +55,7 @@ class Sounding(NamedTuple):
     ended_by: str = ""  # a quiet order, a panel switch or a stop ended it
     joining: Given | None = None  # an amendment of which the hand has not spoken yet
     before: Sounding | None = None  # what stands if it is too late
+    too_late: bool = False  # the hand refused an amendment: nothing joins it any more
 
     @property
     def end(self) -> int:
@@ -71,6 +74,7 @@ class LineState(NamedTuple):
     play: Play | None = None
     cancelling: bool = False
     rest_until: int = 0  # mono
+    not_before: int = 0  # mono: the hand refused a play
     owed: bool = False  # the row goes with the next commit
     steps: int = 0  # impulses that somebody ordered and that are still to be given
     hold_orders: tuple[int, ...] = ()  # answered once the impulse in progress has ended

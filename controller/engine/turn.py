@@ -109,6 +109,13 @@ class Turn:
     def forget_given(self, identities: Iterable[Identity]) -> None:
         self.given = _without(self.given, identities)
 
+    def forget_given_after(self, utc: int) -> None:
+        """Let go of identities written for a local time after `utc`."""
+        last = self.building.civil.aware(utc).replace(tzinfo=None).isoformat(timespec="seconds")
+        for day, identities in self.given.items():
+            if day >= last[:10]:
+                self.forget_given(one for one in identities if one[1] > last)
+
     def miss(self, ring: Waiting, why: str) -> None:
         """Settle a ring that is not given. By hand it has no identity: a note says so."""
         if ring.by:
