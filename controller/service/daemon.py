@@ -90,7 +90,7 @@ class Daemon:
         building, before = self._building()
         self.civil = building.civil
         if self._fake:
-            self.board, self.fresh_board = start_or_find(self.source, self.runtime)
+            self._take_board(wiring_of(building))
         self.journal = JournalThread(self.state_folder / "store.sqlite", self._stored, self.speak)
         records = self.journal.load()
         now = Now(time.time_ns(), time.monotonic_ns(), boot_id(), self.trusted())
@@ -108,6 +108,16 @@ class Daemon:
             keep_last_good(self.path, self.state_folder)
         self.engine.start(self._failed)
         notify("READY=1")
+
+    def _take_board(self, wiring: Wiring) -> None:
+        """A fake board that is wired as the file has it: the one that runs, or another."""
+        self.board, self.fresh_board = start_or_find(self.source, self.runtime)
+        with BoardClient(self.board) as board:
+            fits = board.state()["wiring"] == wiring.to_json()
+        if not fits:
+            self.speak("The fake board that ran is wired otherwise: another takes its place.")
+            stop(self.board)
+            self.board, self.fresh_board = start_or_find(self.source, self.runtime)
 
     def _put_fresh_dials(self, row: LineRow) -> None:
         """A fake board that is new has the dials where the store left them, as walls would."""

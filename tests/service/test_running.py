@@ -117,3 +117,16 @@ def test_a_second_daemon_on_the_same_store_is_refused_in_words(installation):
     assert second.returncode == 1
     assert b"Traceback" not in second.stderr
     assert installation.end() == 0
+
+
+def test_a_fake_board_that_is_wired_otherwise_is_replaced(installation):
+    installation.write()
+    installation.start()
+    installation.wait(lambda: "first trusted instant" in installation.said.read_text())
+    assert installation.end() == 0
+    installation.file.write_text(installation.file.read_text().replace("relay = 17", "relay = 27"))
+    installation.start()
+    installation.wait(installation.hand_pid_or_none)
+    installation.wait(lambda: installation.relay("zones.north")["pin"] == 27)
+    assert "wired otherwise" in installation.said.read_text()
+    assert installation.end() == 0

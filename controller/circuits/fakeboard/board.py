@@ -51,6 +51,7 @@ class Board:
         wiring = wiring_of(building)
         self._clock = clock
         self.name = building.name
+        self.wiring = wiring.to_json()
         self.log = ChangeLog()
         self.supply = True
         self.relays = relays_of(wiring)
@@ -302,6 +303,7 @@ class Board:
         self._now()
         return {
             "building": self.name,
+            "wiring": self.wiring,
             "supply": self.supply,
             "relays": [
                 {
