@@ -69,8 +69,11 @@ class _Desk:
 
     def limit(self, since: int, until: int) -> int | None:
         """Where a closing from `since` to `until` must end, if before."""
-        a_minute = self.circuit.a_minute_ns + EDGE_SLACK_NS if self.circuit.a_minute_ns else MINUTE
-        excess = first_excess([(since, until)], self.given, self.circuit.longest_ns, a_minute)
+        longest = self.circuit.longest_ns
+        if not self.circuit.a_minute_ns:  # a line: each impulse stands alone
+            return since + longest if since + longest < until else None
+        a_minute = self.circuit.a_minute_ns + EDGE_SLACK_NS
+        excess = first_excess([(since, until)], self.given, longest, a_minute)
         return None if excess is None else excess[0]
 
 
