@@ -23,6 +23,7 @@ from controller.engine.state import (
     Waiting,
     ZoneState,
 )
+from controller.engine.supply import draw, supply_free
 from controller.engine.turn import Turn
 from controller.timetable.contact import (
     MINUTE,
@@ -36,7 +37,6 @@ from controller.timetable.rings import joined
 
 JOIN_NS = 50_000_000  # how far ahead a sounding under way can still be changed
 RETRY_NS = 1_000_000_000  # after the hand refused a play
-_AMPS_SLACK = 1e-9
 
 
 def start_soundings(turn: Turn) -> None:
@@ -78,9 +78,9 @@ def _consider(turn: Turn, ring: Waiting, not_before: int) -> int:
         _join(turn, ring, zone, zone.sounding)
         return not_before
     latest = turn.mono_of(deadline)
-    if _draw(turn, ring.zone) > 0 and turn.building.bell_amps is not None:
+    if draw(turn, ring.zone) > 0 and turn.building.bell_amps is not None:
         wanted = max(start, not_before)
-        fits = _supply_free(turn, ring.zone, wanted)
+        fits = supply_free(turn, ring.zone, wanted)
         not_before = min(latest, latest if fits is None else fits)
         if fits is None or fits > start:
             _replace(turn, ring, ring._replace(waited=True))
@@ -120,35 +120,6 @@ def why_missed(turn: Turn, due: int) -> str:
     return "late"
 
 
-# ── the supply ───────────────────────────────────────────────────────────────────────────────────
-
-
-def _draw(turn: Turn, zone: str) -> float:
-    known = turn.building.zones.get(zone)
-    return 0.0 if known is None else known.amps
-
-
-def _others(turn: Turn, zone: str) -> list[tuple[int, float]]:
-    """End (mono) and current of every other zone's sounding; one decided counts as under way."""
-    return [
-        (other.sounding.end, _draw(turn, name))
-        for name, other in turn.zones.items()
-        if other.sounding is not None and name != zone
-    ]
-
-
-def _supply_free(turn: Turn, zone: str, start: int) -> int | None:
-    """The first instant (mono) from `start` at which the supply can carry this zone too."""
-    room = turn.building.bell_amps
-    assert room is not None
-    others = _others(turn, zone)
-    for instant in (start, *sorted(end for end, _ in others if end > start)):
-        used = sum(amps for end, amps in others if end > instant)
-        if used + _draw(turn, zone) <= room + _AMPS_SLACK:
-            return instant
-    return None
-
-
 # ── a new sounding ───────────────────────────────────────────────────────────────────────────────
 
 
@@ -181,12 +152,22 @@ def _begin(turn: Turn, ring: Waiting, zone: ZoneState, start: int) -> None:
         short=bool(left_out) or closings[-1][1] < max(_end(one) for one in rings),
     )
     _take_up(turn, (*(g.ring for g in given), *(left.ring for left in left_out)))
-    turn.zones[ring.zone] = zone._replace(sounding=sounding)
-    turn.store(row_of(turn, ring.zone, sounding))
     if all(one.ring.by for one in given):
         turn.at_once.append(play)
     else:
         turn.plays.append(play)
+        sounding = sounding._replace(batch=turn.batch)
+    turn.zones[ring.zone] = zone._replace(sounding=sounding)
+    turn.store(row_of(turn, ring.zone, sounding))
+
+
+def stored(turn: Turn, batch: int) -> None:
+    """A play that had to wait for the store beyond its start begins now, and ends as much later."""
+    for name, zone in turn.zones.items():
+        sounding = zone.sounding
+        if sounding is not None and sounding.batch == batch:
+            late = max(0, turn.now.mono - sounding.play.start_mono)
+            turn.zones[name] = zone._replace(sounding=sounding._replace(batch=0, late=late))
 
 
 def _take_up(turn: Turn, rings: Iterable[Waiting]) -> None:
@@ -309,9 +290,9 @@ def _join(turn: Turn, ring: Waiting, zone: ZoneState, sounding: Sounding) -> Non
 
 def _extends(turn: Turn, ring: Waiting, sounding: Sounding) -> bool:
     """Whether the supply carries this zone on beyond the end of its sounding."""
-    if turn.building.bell_amps is None or _draw(turn, ring.zone) == 0:
+    if turn.building.bell_amps is None or draw(turn, ring.zone) == 0:
         return True
-    return _supply_free(turn, ring.zone, sounding.end) == sounding.end
+    return supply_free(turn, ring.zone, sounding.end) == sounding.end
 
 
 def amended(turn: Turn, play: int, accepted: bool) -> None:
@@ -326,7 +307,11 @@ def amended(turn: Turn, play: int, accepted: bool) -> None:
         assert sounding.before is not None
         assert sounding.joining is not None
         after = sounding.before._replace(
-            cancelling=sounding.cancelling, ended_by=sounding.ended_by, too_late=True
+            cancelling=sounding.cancelling,
+            ended_by=sounding.ended_by,
+            batch=sounding.batch,
+            late=sounding.late,
+            too_late=True,
         )
         _back_to_waiting(turn, sounding.joining.ring)
         turn.store(row_of(turn, name, after))
@@ -336,6 +321,16 @@ def amended(turn: Turn, play: int, accepted: bool) -> None:
 def _back_to_waiting(turn: Turn, ring: Waiting) -> None:
     turn.forget_given([(ring.zone, ring.written)] if not ring.by else [])
     turn.waiting.append(ring)
+
+
+def take_back_unbegun(turn: Turn) -> None:
+    """The timetable was changed: what has not begun is judged afresh, as it is written now."""
+    for name, zone in turn.zones.items():
+        sounding = zone.sounding
+        if sounding is None or sounding.cancelling or sounding.play.start_mono <= turn.now.mono:
+            continue
+        if not all(one.ring.by for one in sounding.rings):
+            _take_back(turn, name, sounding)
 
 
 # ── the end of a sounding ────────────────────────────────────────────────────────────────────────
@@ -393,6 +388,12 @@ def _never_began(turn: Turn, name: str, sounding: Sounding) -> None:
     for ring in rings:
         if ring.by and stopped:
             continue
+        if not ring.by:
+            turn.forget_given([(ring.zone, ring.written)])
+            still_due = turn.as_written_now(ring)
+            if still_due is None:
+                continue
+            ring = still_due
         if not sounding.cancelling and not stopped:
             ring = ring._replace(refused=True, not_before=turn.now.mono + RETRY_NS)
         _back_to_waiting(turn, ring)

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Literal
 from controller.building.civil import SECOND, CivilTime
 from controller.dials.position import coming_right, face_text
 from controller.engine import contract
-from controller.engine.bells import end_sounding
+from controller.engine.bells import end_sounding, take_back_unbegun
 from controller.engine.contract import FollowRow, Now, Order, QuietRow
 from controller.engine.state import LineState, Waiting
 from controller.engine.turn import Turn
@@ -84,6 +84,7 @@ def _follow(turn: Turn, order: Order, day: str, plan: str) -> None:
     text = f"{day}: the one-off order is taken back" if plan == "usual" else f"{day} follows {plan}"
     turn.note(order.who, text)
     turn.replan()
+    take_back_unbegun(turn)
     turn.answer(order.id, text + ".")
 
 

@@ -55,12 +55,14 @@ class Sounding(NamedTuple):
     ended_by: str = ""  # a quiet order, a panel switch or a stop ended it
     joining: Given | None = None  # an amendment of which the hand has not spoken yet
     before: Sounding | None = None  # what stands if it is too late
+    batch: int = 0  # which its play waits for before it goes to the hand; 0: none
+    late: int = 0  # ns: its batch was stored so long after its start, and it shifts whole
     too_late: bool = False  # the hand refused an amendment: nothing joins it any more
 
     @property
     def end(self) -> int:
-        """mono of its last opening, as planned."""
-        return self.play.start_mono + self.play.edges[-1]
+        """mono of its last opening, as planned, or later if the store was slow."""
+        return self.play.start_mono + self.play.edges[-1] + self.late
 
 
 class ZoneState(NamedTuple):

@@ -10,6 +10,8 @@ from controller.engine.bells import (
     sounding_ended,
     sounding_of,
     start_soundings,
+    stored,
+    take_back_unbegun,
 )
 from controller.engine.contract import (
     Amended,
@@ -38,7 +40,7 @@ if TYPE_CHECKING:
 def step(building: Building, state: State, now: Now, given: Input) -> tuple[State, Decision]:
     """Take one input. After `NewBuilding` the caller goes on with the new one."""
     assert now.boot == state.boot, "a state belongs to one boot; recover makes the next"
-    if isinstance(given, Stored) and given.ok == state.storing:
+    if isinstance(given, Stored) and given.ok == state.storing and not _awaited(state, given.batch):
         return state, Decision(
             0,
             look_again_utc=None if state.look_utc == FAR else state.look_utc,
@@ -61,12 +63,21 @@ def step(building: Building, state: State, now: Now, given: Input) -> tuple[Stat
     return turn.result()
 
 
+def _awaited(state: State, batch: int) -> bool:
+    """Whether a sounding's play had to wait for this batch."""
+    soundings = (zone.sounding for zone in state.zones.values())
+    return any(sounding is not None and sounding.batch == batch for sounding in soundings)
+
+
 def _take(turn: Turn, given: Input) -> None:
     match given:
-        case Tick() | NewBuilding():
+        case Tick():
             pass
-        case Stored(_, ok):
+        case NewBuilding():
+            take_back_unbegun(turn)
+        case Stored(batch, ok):
             turn.storing = ok
+            stored(turn, batch)
         case Outcome():
             _ended(turn, given)
         case Amended(play, accepted):

@@ -71,6 +71,11 @@ class Turn:
         self.look_utc = FAR
         self.look_mono = FAR
 
+    @property
+    def batch(self) -> int:
+        """The number of the batch that this step stores, if it stores anything."""
+        return self.before.next_batch
+
     # ── time ─────────────────────────────────────────────────────────────────────────────────
 
     def mono_of(self, utc: int) -> int:
@@ -150,16 +155,18 @@ class Turn:
 
     def replan(self) -> None:
         """The timetable was changed by an order: what has not begun is looked at afresh."""
-        self.waiting = [ring for ring in self.waiting if ring.by or self._still_in_timetable(ring)]
+        kept = (ring if ring.by else self.as_written_now(ring) for ring in self.waiting)
+        self.waiting = [ring for ring in kept if ring is not None]
         self.next_due = -1
         if self.frontier is not None and self.now.trusted:
             self.frontier = min(self.frontier, self.now.utc)
 
-    def _still_in_timetable(self, ring: Waiting) -> bool:
-        return any(
-            (other.zone, other.written) == (ring.zone, ring.written)
-            for other in self.timetable.window(ring.due, ring.due + 1)
-        )
+    def as_written_now(self, ring: Waiting) -> Waiting | None:
+        """A ring of the timetable as that has it now; None where it has it no longer."""
+        for other in self.timetable.window(ring.due, ring.due + 1):
+            if (other.zone, other.written) == (ring.zone, ring.written):
+                return ring._replace(closings=other.closings, says=other.says)
+        return None
 
     def new_play(self) -> int:
         self.next_play += 1
@@ -167,7 +174,7 @@ class Turn:
 
     def result(self) -> tuple[State, Decision]:
         """The state after this step, and its decision."""
-        batch, next_batch = 0, self.before.next_batch
+        batch, next_batch = 0, self.batch
         records: tuple[Record, ...] = ()
         lines = self.lines
         if self.records or self.owed or self.store_owed:

@@ -1,4 +1,4 @@
-"""Small buildings by chance: two zones, two lines, a handful of rings within four minutes."""
+"""Small buildings by chance: two zones, three lines, a handful of rings in four minutes."""
 
 from __future__ import annotations
 
@@ -10,7 +10,9 @@ from controller.building.civil import CivilTime
 
 CIVIL = CivilTime("America/Halifax")
 START = CIVIL.instant(datetime(2026, 11, 25, 8, 29))
-ZONES, LINES = ("north", "south"), ("main", "annex")
+ZONES = ("north", "south")
+LINES = ("main", "annex")  # the alternating ones
+EVERY_LINE = (*LINES, "yard")
 
 
 @st.composite
@@ -34,6 +36,7 @@ def texts(draw) -> tuple[str, str]:
             f'[lines.{line}]\ndrive = "alternating"\nrelays = [{2 * pin}, {2 * pin + 1}]\n'
             f'every = "{every}s"\nimpulse = "{impulse}s"\ngap = "{gap}s"'
         )
+    wiring.append('[lines.yard]\ndrive = "single"\nrelays = [20]')
     lead = draw(st.sampled_from(["1s", "100ms", "3s"]))
     wiring.append(f'[clock]\nlead = "{lead}"')
     return "\n".join(wiring + draw(plans())), "\n".join(wiring + draw(plans()))

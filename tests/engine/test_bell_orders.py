@@ -2,41 +2,22 @@
 
 from __future__ import annotations
 
-from datetime import date, datetime
-
 import pytest
 from small_world import MILLISECOND, MINUTE, SECOND, SmallWorld
+from told import misses, sounded
 
 from controller.engine.contract import (
     Amended,
-    Follow,
-    MissRow,
-    NewBuilding,
-    Outcome,
+    Finish,
+    HoldLine,
     QuietZones,
     RingByHand,
     StopAll,
 )
 
 NORTH = ("north",)
-DAY_0829 = datetime(2026, 11, 25, 8, 29)
 FIRST = '{ at = "08:30", zones = ["north"], for = "5s", says = "First" }'
 SECOND_RING = '{ at = "08:30:05", zones = ["north"], for = "3s", says = "Second" }'
-
-
-def sounded(world: SmallWorld, zone: str = "north") -> list[tuple[float, float]]:
-    """(seconds from 08:29 to the closing, its length) of a zone."""
-    start = world.building.civil.instant(DAY_0829)
-    return [
-        ((a - start) / SECOND, (b - a) / SECOND)
-        for circuit, _, a, b in world.closings
-        if circuit == f"zones.{zone}"
-    ]
-
-
-def misses(world: SmallWorld) -> list[tuple[str, str]]:
-    rows = [row for row in world.store.values() if isinstance(row, MissRow)]
-    return [(row.written[11:], row.why) for row in rows if row.why]
 
 
 # ── by hand ──────────────────────────────────────────────────────────────────────────────────────
@@ -291,132 +272,14 @@ def test_quiet_outlasts_a_crash(world_of):
     assert sounded(world) == []
 
 
-# ── another plan, another file ───────────────────────────────────────────────────────────────────
-
-
-def test_a_date_follows_another_plan_and_the_usual_again(world_of):
-    world = world_of(FIRST, '{ at = "08:31", zones = ["north"], for = "2s" }')
-    world.order(Follow(date(2026, 11, 25), "exams"))
-    world.run(100 * SECOND)
-    order = world.order(Follow(date(2026, 11, 25), "usual"))
-    world.run(MINUTE)
-    assert sounded(world) == [(90, 1), (120, 2)]
-    assert world.answer(order).text == "2026-11-25: the one-off order is taken back."
-
-
-def test_a_plan_that_is_not_there_is_refused(world_of):
-    world = world_of(FIRST)
-    order = world.order(Follow(date(2026, 11, 25), "party"))
-    assert world.answer(order) == (order, False, "There is no plan party.")
-
-
-def test_a_ring_that_a_new_file_brings_for_the_past_is_never_rung(world_of):
+def test_finish_is_answered_once_what_was_owed_is_stored(world_of):
     world = world_of()
-    world.run(70 * SECOND)
-    other = world_of(FIRST).building  # due 10 s ago: within grace, but the file did not have it
-    world.put(NewBuilding(other))
-    world.run(2 * MINUTE)
-    assert sounded(world) == []
-    assert misses(world) == []
-
-
-def test_a_ring_that_a_new_file_brings_for_the_next_second_is_rung(world_of):
-    world = world_of()
-    world.run(59_500 * MILLISECOND)
-    world.put(NewBuilding(world_of(FIRST).building))
-    world.run(2 * MINUTE)
-    assert sounded(world) == [(60, 5)]
-
-
-def test_a_ring_that_a_new_file_drops_while_it_waits_is_not_rung(world_of):
-    world = world_of(FIRST)
-    world.lose_hand()
-    world.run(65 * SECOND)
-    world.put(NewBuilding(world_of().building))
-    world.new_hand()
-    world.run(2 * MINUTE)
-    assert sounded(world) == []
-
-
-# ── trust ────────────────────────────────────────────────────────────────────────────────────────
-
-
-def test_without_trust_nothing_rings_and_then_it_is_missed(world_of):
-    world = world_of(FIRST)
-    world.run(30 * SECOND)
-    world.trust(False)
-    world.run(2 * MINUTE)
-    assert sounded(world) == []
-    assert misses(world) == []
-    world.trust(True)
-    world.run(SECOND)
-    assert misses(world) == [("08:30:00", "untrusted")]
-
-
-def test_trust_that_comes_within_grace_lets_the_ring_through_late(world_of):
-    world = world_of(FIRST)
-    world.run(30 * SECOND)
-    world.trust(False)
-    world.run(50 * SECOND)
-    world.trust(True)
-    world.run(MINUTE)
-    assert sounded(world) == [(80, 5)]
-    assert misses(world) == []
-
-
-def test_an_empty_store_begins_at_its_first_trusted_instant(world_of):
-    world = world_of(FIRST, '{ at = "08:30:20", zones = ["north"], for = "1s" }', empty_store=True)
-    world.trust(False)
-    world.crash()  # so that it starts without trust
-    world.store.clear()
-    world.crash()
-    world.run(70 * SECOND)
-    world.trust(True)
-    world.run(2 * MINUTE)
-    assert sounded(world) == [(80, 1)]
-    assert misses(world) == [], "what was due before the fence was never due"
-
-
-# ── the hand ─────────────────────────────────────────────────────────────────────────────────────
-
-
-def test_a_ring_of_a_lost_hand_that_had_not_begun_goes_to_the_next(world_of):
-    world = world_of(FIRST)
-    world.run(59_500 * MILLISECOND)
-    world.lose_hand()
-    world.run(10 * SECOND)
-    world.new_hand()
-    world.run(MINUTE)
-    assert sounded(world) == [(69.5, 5)]
-
-
-def test_a_ring_of_a_lost_hand_that_had_begun_is_cut_and_not_given_again(world_of):
-    world = world_of(FIRST)
-    world.run(62 * SECOND)
-    world.lose_hand()
-    world.run(SECOND)
-    world.new_hand()
-    world.run(MINUTE)
-    assert sounded(world) == [(60, 2)]
-    assert [row.how for row in world.soundings()] == ["cut"]
-
-
-def test_without_a_hand_a_ring_is_missed_after_grace(world_of):
-    world = world_of(FIRST)
-    world.lose_hand()
-    world.run(2 * MINUTE)
-    assert misses(world) == [("08:30:00", "late")]
-
-
-@pytest.mark.parametrize("grace", [5, 30])
-def test_a_ring_that_the_hand_refuses_is_tried_again_until_grace(world_of, grace):
-    world = world_of(FIRST, more=f'[clock]\ngrace = "{grace}s"')
-    world.lose_hand()
-    world.run(MINUTE - 2 * SECOND)
-    world.new_hand()
-    # a hand that will not have it
-    world.rules.take = lambda play, now: Outcome(play.id, "never_began", now, now)
-    world.run(2 * MINUTE)
-    assert misses(world) == [("08:30:00", "relay")]
-    tried = [row for row in world.soundings() if row.how == "void"]
-    assert grace - 1 <= len(tried) <= grace + 2, "once a second"
+    world.order(HoldLine("yard"))  # or its impulse of 08:30 would be that next commit
+    world.run(61_500 * MILLISECOND)
+    assert world.store["line", "main"].step is not None, "that it ended goes with the next commit"
+    world.commit_ns = 300 * MILLISECOND
+    order = world.order(Finish())
+    assert world.answer(order) is None
+    world.run(400 * MILLISECOND)
+    assert world.answer(order).ok
+    assert world.store["line", "main"].step is None

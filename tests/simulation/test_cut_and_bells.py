@@ -69,3 +69,12 @@ def test_cuts_on_two_days_each_miss_their_own(stage):
     assert told.misses() == [("12:00:00", "north", "off"), ("21:00:00", "north", "off")]
     assert [told.civil.date_at(one.due).day for one in told.missed] == [25, 26]
     assert told.end.rings == 6
+
+
+def test_after_a_long_absence_a_thousand_misses_are_told_singly_and_the_rest_counted(stage):
+    rings = (ring(f"{hour:02}:{minute:02}") for hour in range(24) for minute in range(0, 60, 5))
+    text = HALIFAX + NORTH + every_day(*rings)
+    told = stage.play(text, f"{DAY}T00:00", "2026-12-01T00:00", cuts=[(f"{DAY}T12:01", 4 * 86_400)])
+    assert len(told.missed) == 1_000
+    assert told.end.missed == 4 * 288
+    assert told.end.rings + told.end.missed == 6 * 288
