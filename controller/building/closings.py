@@ -16,10 +16,11 @@ def closings_of(strokes_ns: Sequence[int]) -> Closings:
     return tuple(zip(instants[:-1:2], instants[1::2], strict=True))
 
 
-def together(closings: Iterable[tuple[int, int]]) -> Closings:
-    """The contact closed whenever any of them would close it."""
+def union(closings: Iterable[tuple[int, int]]) -> Closings:
+    """The contact closed whenever any of them would close it; touching closings become one."""
     merged: list[tuple[int, int]] = []
     for start, end in sorted(closings):
+        assert start < end, "a closing has a length"
         if merged and start <= merged[-1][1]:
             merged[-1] = (merged[-1][0], max(end, merged[-1][1]))
         else:

@@ -11,7 +11,7 @@ from controller.building.closings import (
     closings_of,
     longest_of,
     most_in_a_minute,
-    together,
+    union,
 )
 from controller.building.draft import Draft
 from controller.building.durations import MINUTE, duration_text
@@ -120,7 +120,7 @@ def _merged_within_limits(
     zones = {zone: draft.zones[zone]}
     if any(_over(closings, zones) for _, closings in same):
         return []  # told of that one already
-    words = _over(together(one for _, closings in same for one in closings), zones)
+    words = _over(union(one for _, closings in same for one in closings), zones)
     if not words:
         return []
     others = " and ".join(dict.fromkeys(name for name, _ in same[:-1]))

@@ -15,6 +15,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 
+from controller.building.closings import union
 from controller.engine.contract import Amend, Cancel, Outcome, Play, SoundingRow
 from controller.engine.state import (
     Given,
@@ -25,14 +26,7 @@ from controller.engine.state import (
 )
 from controller.engine.supply import draw, supply_free
 from controller.engine.turn import Turn
-from controller.timetable.contact import (
-    MINUTE,
-    Closing,
-    cut_at,
-    first_excess,
-    moved,
-    union,
-)
+from controller.timetable.contact import MINUTE, Closing, cut_at, first_excess, moved
 from controller.timetable.rings import joined
 
 JOIN_NS = 50_000_000  # how far ahead a sounding under way can still be changed

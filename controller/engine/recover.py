@@ -8,6 +8,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from typing import TYPE_CHECKING
 
+from controller.building.closings import union
 from controller.engine.contract import (
     FollowRow,
     LineRow,
@@ -23,7 +24,7 @@ from controller.engine.lines import taken, unread
 from controller.engine.rebuild import fitted, rebuilt
 from controller.engine.state import ERA_NS, LineState, State, ZoneState
 from controller.engine.turn import with_identities
-from controller.timetable.contact import MINUTE, Closing, union
+from controller.timetable.contact import MINUTE, Closing
 
 if TYPE_CHECKING:
     from controller.building.model import Building

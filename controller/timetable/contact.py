@@ -8,20 +8,10 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 
+from controller.building.closings import union
+
 Closing = tuple[int, int]
 MINUTE = 60_000_000_000
-
-
-def union(closings: Iterable[Closing]) -> tuple[Closing, ...]:
-    """The contact closed whenever any of them would close it; touching closings become one."""
-    merged: list[Closing] = []
-    for start, end in sorted(closings):
-        assert start < end, "a closing has a length"
-        if merged and start <= merged[-1][1]:
-            merged[-1] = (merged[-1][0], max(end, merged[-1][1]))
-        else:
-            merged.append((start, end))
-    return tuple(merged)
 
 
 def moved(closings: Iterable[Closing], by: int) -> tuple[Closing, ...]:

@@ -10,8 +10,9 @@ from datetime import time
 from typing import TYPE_CHECKING, Literal, NamedTuple
 
 from controller.building.civil import DAY_SECONDS, SECOND
+from controller.building.closings import union
 from controller.building.values import NO_RINGS, ns_of_day, time_at
-from controller.timetable.contact import Closing, union
+from controller.timetable.contact import Closing
 
 if TYPE_CHECKING:
     from controller.building.model import Building, Halves, Tape

@@ -8,7 +8,8 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 from typing import TYPE_CHECKING, NamedTuple
 
-from controller.timetable.contact import MINUTE, Closing, cut_at, first_excess, moved, union
+from controller.building.closings import union
+from controller.timetable.contact import MINUTE, Closing, cut_at, first_excess, moved
 from controller.timetable.rings import Ring
 
 if TYPE_CHECKING:

@@ -9,7 +9,7 @@ from building_texts import LEAST, plus
 from hypothesis import given
 from hypothesis import strategies as st
 
-from controller.building.closings import closings_of, longest_of, most_in_a_minute, together
+from controller.building.closings import closings_of, longest_of, most_in_a_minute, union
 
 SECOND = 1_000_000_000
 STROKES = st.lists(st.integers(1, 40), min_size=1, max_size=15).filter(lambda one: len(one) % 2)
@@ -37,7 +37,7 @@ def test_the_fullest_minute_is_found(strokes):
 
 @given(st.lists(STROKES, min_size=1, max_size=4))
 def test_together_the_contact_is_closed_whenever_one_of_them_would_close_it(rings):
-    merged = together(one for ring in rings for one in closings_of(ring))
+    merged = union(one for ring in rings for one in closings_of(ring))
     assert all(a[1] < b[0] for a, b in pairwise(merged))
     for second in range(max(map(sum, rings))):
         by_hand = any(second < sum(ring) and closed_by_the_second(ring)[second] for ring in rings)

@@ -7,14 +7,8 @@ from itertools import pairwise
 from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
-from controller.timetable.contact import (
-    MINUTE,
-    closed_within,
-    cut_at,
-    first_excess,
-    moved,
-    union,
-)
+from controller.building.closings import union
+from controller.timetable.contact import MINUTE, closed_within, cut_at, first_excess, moved
 
 SECOND = 1_000_000_000
 at_any_pace = settings(deadline=None)
