@@ -187,6 +187,7 @@ def _chain(turn: Turn, first: Waiting, start: int) -> list[Given]:
             rings.append(given)
             end = max(end, _end(given))
     assert turn.frontier is not None
+    entered = {first.written, *(ring.written for ring in waiting)}  # back from one that never began
     for due in turn.timetable.upcoming_of(first.zone, turn.frontier):
         given = Given(
             Waiting(due.zone, due.written, due.due, due.closings, due.says, ""),
@@ -194,7 +195,8 @@ def _chain(turn: Turn, first: Waiting, start: int) -> list[Given]:
         )
         if given.start > end:
             break
-        if quiet_until <= due.due and not turn.is_given(due.zone, due.written):
+        taken = due.written in entered or turn.is_given(due.zone, due.written)
+        if quiet_until <= due.due and not taken:
             rings.append(given)
             end = max(end, _end(given))
     return rings

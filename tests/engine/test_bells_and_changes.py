@@ -159,6 +159,17 @@ def test_a_ring_of_a_lost_hand_that_had_not_begun_goes_to_the_next(world_of):
     assert sounded(world) == [(69.5, 5)]
 
 
+def test_rings_of_one_sounding_that_a_lost_hand_never_began_stand_in_the_next_once_each(world_of):
+    world = world_of(FIRST, '{ at = "08:30:05", zones = ["north"], for = "3s", says = "Second" }')
+    world.run(59_500 * MILLISECOND)
+    world.lose_hand()
+    world.new_hand()
+    world.run(MINUTE)
+    (row,) = (row for row in world.soundings() if row.how == "done")
+    assert row.rings == ("2026-11-25T08:30:00", "2026-11-25T08:30:05")
+    assert row.says == "First / Second"
+
+
 def test_a_ring_of_a_lost_hand_that_had_begun_is_cut_and_not_given_again(world_of):
     world = world_of(FIRST)
     world.run(62 * SECOND)
