@@ -15,19 +15,19 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 
-from controller.building.closings import union
-from controller.engine.contract import Amend, Cancel, Outcome, Play, SoundingRow
-from controller.engine.state import (
-    Given,
-    LeftOut,
-    Sounding,
-    Waiting,
-    ZoneState,
+from controller.engine.composing import (
+    chain,
+    closings_of,
+    edges_of,
+    end_of,
+    limited,
+    row_of,
 )
+from controller.engine.contract import Amend, Cancel, Outcome, Play
+from controller.engine.state import Given, Sounding, Waiting, ZoneState
 from controller.engine.supply import draw, supply_free
 from controller.engine.turn import Turn
-from controller.timetable.contact import MINUTE, Closing, cut_at, first_excess, moved
-from controller.timetable.rings import joined
+from controller.timetable.contact import MINUTE, Closing, cut_at
 
 JOIN_NS = 50_000_000  # how far ahead a sounding under way can still be changed
 RETRY_NS = 1_000_000_000  # after the hand refused a play
@@ -118,8 +118,8 @@ def why_missed(turn: Turn, due: int) -> str:
 
 
 def _begin(turn: Turn, ring: Waiting, zone: ZoneState, start: int) -> None:
-    rings = [Given(ring, start)] if ring.by else _chain(turn, ring, start)
-    closings, given, left_out = _limited(turn, ring.zone, rings, zone.closed)
+    rings = [Given(ring, start)] if ring.by else chain(turn, ring, start)
+    closings, given, left_out = limited(turn, ring.zone, rings, zone.closed)
     if not closings:
         if turn.now.mono >= start:
             _settle(turn, ring, left_out[0].why)
@@ -135,7 +135,7 @@ def _begin(turn: Turn, ring: Waiting, zone: ZoneState, start: int) -> None:
         0,
         start,
         max(latest, start),
-        _edges(closings, start),
+        edges_of(closings, start),
     )
     sounding = Sounding(
         play,
@@ -143,7 +143,7 @@ def _begin(turn: Turn, ring: Waiting, zone: ZoneState, start: int) -> None:
         turn.utc_of(start),
         given,
         left_out,
-        short=bool(left_out) or closings[-1][1] < max(_end(one) for one in rings),
+        short=bool(left_out) or closings[-1][1] < max(end_of(one) for one in rings),
     )
     _take_up(turn, (*(g.ring for g in given), *(left.ring for left in left_out)))
     if all(one.ring.by for one in given):
@@ -173,81 +173,6 @@ def _take_up(turn: Turn, rings: Iterable[Waiting]) -> None:
         turn.withdraw_miss(ring)
 
 
-def _chain(turn: Turn, first: Waiting, start: int) -> list[Given]:
-    """A ring and those of its zone whose spans, as given, overlap or touch from there on."""
-    rings = [Given(first, start)]
-    end = _end(rings[0])
-    quiet_until = turn.zones[first.zone].quiet_until
-    waiting = [w for w in turn.waiting if w.zone == first.zone and w != first]
-    for ring in sorted(waiting, key=lambda w: w.due):
-        given = Given(ring, max(start, turn.mono_of(ring.due)))
-        if given.start > end:
-            return rings
-        if ring.by or quiet_until <= ring.due:
-            rings.append(given)
-            end = max(end, _end(given))
-    assert turn.frontier is not None
-    entered = {first.written, *(ring.written for ring in waiting)}  # back from one that never began
-    for due in turn.timetable.upcoming_of(first.zone, turn.frontier):
-        given = Given(
-            Waiting(due.zone, due.written, due.due, due.closings, due.says, ""),
-            max(start, turn.mono_of(due.due)),
-        )
-        if given.start > end:
-            break
-        taken = due.written in entered or turn.is_given(due.zone, due.written)
-        if quiet_until <= due.due and not taken:
-            rings.append(given)
-            end = max(end, _end(given))
-    return rings
-
-
-def _end(given: Given) -> int:
-    return given.start + given.ring.closings[-1][1]
-
-
-def _limited(
-    turn: Turn, zone: str, rings: Iterable[Given], closed: tuple[Closing, ...]
-) -> tuple[tuple[Closing, ...], tuple[Given, ...], tuple[LeftOut, ...]]:
-    """The closings of these rings as one, up to where a limit ends them; who is in, who is not."""
-    rings = list(rings)
-    closings = union(c for one in rings for c in moved(one.ring.closings, one.start))
-    known = turn.building.zones.get(zone)
-    excess = known and first_excess(closings, closed, known.longest_ns, known.a_minute_ns)
-    if not excess:
-        return closings, tuple(rings), ()
-    cut, why = excess
-    given = tuple(one for one in rings if one.start < cut)
-    left_out = tuple(LeftOut(one.ring, why) for one in rings if one.start >= cut)
-    return cut_at(closings, cut), given, left_out
-
-
-def _edges(closings: Iterable[Closing], start: int) -> tuple[int, ...]:
-    return tuple(instant - start for closing in closings for instant in closing)
-
-
-def _closings(edges: tuple[int, ...], start: int) -> tuple[Closing, ...]:
-    return tuple((start + a, start + b) for a, b in zip(edges[::2], edges[1::2], strict=True))
-
-
-def row_of(turn: Turn, zone: str, sounding: Sounding) -> SoundingRow:
-    """What the journal keeps of a sounding that is about to begin."""
-    rings = [one.ring for one in sorted(sounding.rings, key=lambda one: one.ring.due)]
-    return SoundingRow(
-        sounding.play.id,
-        zone,
-        sounding.due,
-        sounding.start_utc,
-        sounding.play.start_mono,
-        turn.now.boot,
-        sounding.play.edges,
-        tuple(ring.written for ring in rings if not ring.by),
-        joined(ring.says for ring in rings),
-        joined(ring.by for ring in rings),
-        "begun",
-    )
-
-
 # ── a sounding that grows ────────────────────────────────────────────────────────────────────────
 
 
@@ -264,15 +189,15 @@ def _join(turn: Turn, ring: Waiting, zone: ZoneState, sounding: Sounding) -> Non
         return
     start = max(start, sounding.play.start_mono)
     joining = Given(ring, start)
-    closings, given, left_out = _limited(turn, ring.zone, (*sounding.rings, joining), zone.closed)
-    edges = _edges(closings, sounding.play.start_mono)
+    closings, given, left_out = limited(turn, ring.zone, (*sounding.rings, joining), zone.closed)
+    edges = edges_of(closings, sounding.play.start_mono)
     if not given or (edges[-1] > sounding.play.edges[-1] and not _extends(turn, ring, sounding)):
         return
     grown = sounding._replace(
         play=sounding.play._replace(edges=edges),
         rings=given,
         left_out=(*sounding.left_out, *left_out),
-        short=sounding.short or bool(left_out) or closings[-1][1] < _end(joining),
+        short=sounding.short or bool(left_out) or closings[-1][1] < end_of(joining),
         joining=joining if edges != sounding.play.edges else None,
         before=sounding,
     )
@@ -353,7 +278,7 @@ def sounding_ended(turn: Turn, name: str, sounding: Sounding, outcome: Outcome) 
             zone = turn.zones[name]
             assert zone.sounding is not None
             sounding = zone.sounding
-    closings = cut_at(_closings(sounding.play.edges, outcome.start), outcome.end)
+    closings = cut_at(closings_of(sounding.play.edges, outcome.start), outcome.end)
     begun = outcome.start - sounding.play.start_mono  # a late play shifts whole
     given = [one for one in sounding.rings if one.start + begun < outcome.end]
     unbegun = [one.ring for one in sounding.rings if one.start + begun >= outcome.end]
@@ -365,7 +290,7 @@ def sounding_ended(turn: Turn, name: str, sounding: Sounding, outcome: Outcome) 
     turn.store(
         row_of(turn, name, ended)._replace(
             start_mono=outcome.start,
-            edges=_edges(closings, outcome.start),
+            edges=edges_of(closings, outcome.start),
             how="cut" if cut else "done",
         )
     )
