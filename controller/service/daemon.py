@@ -76,12 +76,10 @@ class Daemon:
         self.answers: queue.Queue[Answer] = queue.Queue()
         self.changed = threading.Event()  # something a person would see is otherwise
         self.civil: CivilTime | None = None
-        self.now: Now | None = None
         self._hands = 0
         self._hand: HandLink | None = None
         self.ending = False
         self._reload: Building | None = None
-        self._status = ""
 
     # ── start ────────────────────────────────────────────────────────────────────────────────
 
@@ -179,9 +177,8 @@ class Daemon:
         else:
             self.speak(answer.text)
 
-    def decided(self, state: State, now: Now, decision: Decision) -> None:
-        self.now = now
-        for line in decided_lines(self.engine.building, now, decision):
+    def decided(self, decision: Decision) -> None:
+        for line in decided_lines(decision):
             self.speak(line)
         self.changed.set()
 
@@ -252,7 +249,7 @@ class Daemon:
             self.speak(f"{faults}\nNot reloaded: the file that was running goes on.")
             return
         keep_last_good(self.path, self.state_folder)
-        self.civil = building.civil
+        self.civil, self.source = building.civil, self.path
         if wiring_of(building) == wiring_of(self.engine.building):
             self.engine.put(NewBuilding(building))
             self.speak("The file is reloaded.")
@@ -270,8 +267,9 @@ class Daemon:
         self.engine.put(NewBuilding(building))
         try:
             if self.board is not None:
-                stop(self.board)
-                self.board, _ = start_or_find(self.path, self.runtime)
+                self._take_board(wiring_of(building))
+                for line in self.engine.state.lines.values():
+                    self._put_fresh_dials(line.row)
             self._take_hand(wiring_of(building))
             self.speak("The file is reloaded, with its new wiring.")
         except PinsFault as fault:

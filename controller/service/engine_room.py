@@ -9,12 +9,14 @@ from __future__ import annotations
 import queue
 import threading
 import time
+from collections import deque
 from collections.abc import Callable
 from typing import TYPE_CHECKING, Protocol
 
 from controller.circuits.wire import ToHand
 from controller.engine.contract import (
     Amend,
+    Amended,
     Answer,
     Cancel,
     Decision,
@@ -48,7 +50,7 @@ class Around(Protocol):
     def wake_at(self, utc: int) -> None: ...
     def trusted(self) -> bool: ...
     def answered(self, answer: Answer) -> None: ...
-    def decided(self, state: State, now: Now, decision: Decision) -> None: ...
+    def decided(self, decision: Decision) -> None: ...
     def beat(self, state: State) -> None: ...
 
 
@@ -58,6 +60,7 @@ class EngineRoom:
         self.state = state
         self._around = around
         self._inputs: queue.Queue[Input | None] = queue.Queue(maxsize=MOST_INPUTS)
+        self._own: deque[Input] = deque()  # what this thread tells itself, past the queue
         self._held: dict[int, Decision] = {}  # decisions whose batch is being stored
         self._beaten = 0
         self._ahead = 0  # utc − mono at the last look
@@ -119,6 +122,11 @@ class EngineRoom:
         return Now(time.time_ns(), time.monotonic_ns(), self.state.boot, self._trusted)
 
     def _take(self, given: Input) -> None:
+        self._step(given)
+        while self._own:
+            self._step(self._own.popleft())
+
+    def _step(self, given: Input) -> None:
         if isinstance(given, Stored):
             self._release(given.batch)
         now = self._now()
@@ -131,14 +139,14 @@ class EngineRoom:
             self._cancel(cancel)
         self._send(decision.at_once)
         for amend in decision.amends_at_once:
-            self._around.tell_hand(amend)
+            self._amend(amend)
         for answer in decision.answers_at_once:
             self._around.answered(answer)
         if decision.batch:
             self._held[decision.batch] = decision
             self._around.commit(decision.batch, decision.records)
         self._wake(now, decision)
-        self._around.decided(self.state, now, decision)
+        self._around.decided(decision)
 
     def _release(self, batch: int) -> None:
         """The one place where what waited for the store goes on: it is stored, or could not be."""
@@ -161,9 +169,22 @@ class EngineRoom:
             if len(kept) < len(decision.plays):
                 self._held[batch] = decision._replace(plays=kept)
                 now = time.monotonic_ns()
-                self.put(Outcome(cancel.play, "never_began", now, now))
+                self._own.append(Outcome(cancel.play, "never_began", now, now))
                 return
         self._around.tell_hand(cancel)
+
+    def _amend(self, amend: Amend) -> None:
+        """Change a play: at the hand, or where it still waits for the store."""
+        for batch, decision in self._held.items():
+            changed = tuple(
+                play._replace(edges=amend.edges) if play.id == amend.play else play
+                for play in decision.plays
+            )
+            if changed != decision.plays:
+                self._held[batch] = decision._replace(plays=changed)
+                self._own.append(Amended(amend.play, True))
+                return
+        self._around.tell_hand(amend)
 
     def _forget_held(self) -> None:
         """Plays of a hand that is gone reach no other."""

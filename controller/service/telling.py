@@ -24,7 +24,7 @@ if TYPE_CHECKING:
     from controller.building.model import Building
 
 
-def decided_lines(building: Building, now: Now, decision: Decision) -> list[str]:
+def decided_lines(decision: Decision) -> list[str]:
     """What a decision stored, for people."""
     lines = []
     for record in decision.records:

@@ -62,7 +62,7 @@ class Installation:
         true = true_position(of_line, building.civil, time.time_ns())
         shown = (true - positions) % of_line.positions
         store = Store(self.state / "store.sqlite")
-        row = LineRow(line, True, shown, of_line.positions, "-", False, False, False, None, 0)
+        row = LineRow(line, True, shown, of_line.positions, "-", False, False, None, 0)
         store.commit([row])
         store.close()
 

@@ -88,6 +88,22 @@ def test_a_reload_with_other_wiring_gives_the_pins_to_another_hand(installation)
     assert installation.end() == 0
 
 
+def test_dials_stay_where_they_are_when_the_wiring_changes(installation):
+    installation.write(lines=LINE)
+    installation.start()
+    installation.wait(lambda: "which is right" in installation.said.read_text())
+    with installation.board() as board:
+        before = board.state()["lines"]["main"]["shows"][0]
+    text = installation.file.read_text().replace("relays = [22, 23]", "relays = [5, 6]")
+    installation.file.write_text(text)
+    installation.process.send_signal(signal.SIGHUP)
+    installation.wait(lambda: "with its new wiring" in installation.said.read_text())
+    with installation.board() as board:
+        shows = set(board.state()["lines"]["main"]["shows"])
+    assert shows <= {before, (before + 1) % 720}  # a minute may have passed
+    assert installation.end() == 0
+
+
 def test_a_start_with_a_bad_file_uses_the_last_good_copy_and_says_so(installation):
     installation.write(lines=LINE)
     installation.start()
