@@ -158,7 +158,6 @@ class LineRow(NamedTuple):
     polarity: Literal["+", "-"]  # last given on an alternating line
     doubtful: bool
     held: bool
-    fresh: bool  # just set: the next impulse may repeat a polarity
     step: StepRow | None
     last_utc: int  # when the last impulse was stored; 0: never
 

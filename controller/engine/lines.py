@@ -26,7 +26,7 @@ OTHER = {"+": "-", "-": "+"}
 
 def unread(name: str, line: Line) -> LineRow:
     """A line of which nobody has said what its dials show."""
-    return LineRow(name, False, 0, line.positions, "-", False, False, False, None, 0)
+    return LineRow(name, False, 0, line.positions, "-", False, False, None, 0)
 
 
 def step_lines(turn: Turn) -> None:
@@ -162,7 +162,7 @@ def impulse_ended(turn: Turn, name: str, state: LineState, outcome: Outcome) -> 
 def taken(row: LineRow, step: StepRow) -> LineRow:
     """The line after an impulse that reached the dials."""
     shown = (row.shown + 1) % row.positions if step.counts else row.shown
-    return row._replace(shown=shown, polarity=step.polarity or row.polarity, fresh=False, step=None)
+    return row._replace(shown=shown, polarity=step.polarity or row.polarity, step=None)
 
 
 def never_given(row: LineRow, step: StepRow) -> LineRow:

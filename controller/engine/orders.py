@@ -156,7 +156,6 @@ def _set(
         shown=shown,
         polarity="-" if polarity is None else polarity,
         doubtful=polarity is None and turn.building.lines[name].drive == "alternating",
-        fresh=True,
         step=None,
     )
     _let_go(turn, order, name, state._replace(row=row, steps=0))

@@ -5,7 +5,7 @@ Lawful for every prefix of the records, in any order, the newest of each key.
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from typing import TYPE_CHECKING
 
 from controller.building.closings import union
@@ -22,7 +22,7 @@ from controller.engine.contract import (
 )
 from controller.engine.lines import taken, unread
 from controller.engine.rebuild import fitted, rebuilt
-from controller.engine.state import ERA_NS, LineState, State, ZoneState
+from controller.engine.state import ERA_NS, Identity, LineState, State, ZoneState
 from controller.engine.turn import with_identities
 from controller.timetable.contact import MINUTE, Closing
 
@@ -61,15 +61,7 @@ def recover(
         zones=_zones(building, rows, soundings, now),
         lines=lines,
         waiting=(),
-        given=with_identities(
-            {},
-            (
-                (row.zone, ring)
-                for row in soundings
-                if stamp is None or stamp.settled is None or row.due <= stamp.settled + ERA_NS
-                for ring in row.rings
-            ),
-        ),
+        given=_given(soundings, stamp),
         missed=with_identities(
             {}, ((r.zone, r.written) for r in rows if isinstance(r, MissRow) and r.why)
         ),
@@ -94,6 +86,20 @@ def recover(
         look_mono=now.mono,
     )
     return state if before is None else rebuilt(before, building, state, now)
+
+
+def _given(soundings: list[SoundingRow], stamp: Stamp | None) -> Mapping[str, frozenset[Identity]]:
+    """What was given, save what a clock far ahead gave before it was set right."""
+    settled = None if stamp is None else stamp.settled
+    return with_identities(
+        {},
+        (
+            (row.zone, ring)
+            for row in soundings
+            if settled is None or row.due <= settled + ERA_NS
+            for ring in row.rings
+        ),
+    )
 
 
 def _zones(

@@ -30,9 +30,7 @@ NEWEST_COUNTS = 1_000
 
 _STEP_COLUMNS = len(StepRow._fields)
 _PUT_STAMP = "INSERT OR REPLACE INTO stamp VALUES (1, ?, ?, ?, ?, ?, ?, ?)"
-_PUT_LINE = (
-    f"INSERT OR REPLACE INTO lines VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?{', ?' * _STEP_COLUMNS})"
-)
+_PUT_LINE = f"INSERT OR REPLACE INTO lines VALUES (?, ?, ?, ?, ?, ?, ?, ?{', ?' * _STEP_COLUMNS})"
 _PUT_SOUNDING = """INSERT INTO soundings VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)
     ON CONFLICT (play) DO UPDATE SET zone = excluded.zone, due = excluded.due,
         start_utc = excluded.start_utc, start_mono = excluded.start_mono, boot = excluded.boot,
@@ -68,7 +66,7 @@ def put(db: sqlite3.Connection, record: Record) -> None:
             db.execute(_PUT_STAMP, record)
         case LineRow(step=step):
             flat = step or (None,) * _STEP_COLUMNS
-            db.execute(_PUT_LINE, (*record[:8], record.last_utc, *flat))
+            db.execute(_PUT_LINE, (*record[:7], record.last_utc, *flat))
         case SoundingRow(how="void"):
             db.execute("DELETE FROM soundings WHERE play = ?", (record.play,))
         case SoundingRow():
@@ -116,12 +114,12 @@ def _stamp(row: tuple[Any, ...]) -> Stamp:
 
 
 def _line(row: tuple[Any, ...]) -> LineRow:
-    line, read, shown, positions, polarity, doubtful, held, fresh, last_utc, *flat = row
+    line, read, shown, positions, polarity, doubtful, held, last_utc, *flat = row
     step = None
     if flat[0] is not None:
         play, side, start_utc, start_mono, boot, counts, again = flat
         step = StepRow(play, side, start_utc, start_mono, boot, bool(counts), bool(again))
-    believed = bool(doubtful), bool(held), bool(fresh)
+    believed = bool(doubtful), bool(held)
     return LineRow(line, bool(read), shown, positions, polarity, *believed, step, last_utc)
 
 

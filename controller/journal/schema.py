@@ -32,7 +32,6 @@ _VERSION_1: Step = (
         polarity TEXT NOT NULL CHECK (polarity IN ('+', '-')),
         doubtful INTEGER NOT NULL CHECK (doubtful IN (0, 1)),
         held INTEGER NOT NULL CHECK (held IN (0, 1)),
-        fresh INTEGER NOT NULL CHECK (fresh IN (0, 1)),
         last_utc INTEGER NOT NULL,
         step_play INTEGER,  -- this and what follows: NULL where no impulse is out
         step_polarity TEXT CHECK (step_polarity IN ('+', '-', '')),

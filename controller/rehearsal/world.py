@@ -106,7 +106,6 @@ class World:
                 polarity,
                 False,
                 not self.script.lines,
-                False,
                 None,
                 0,
             )

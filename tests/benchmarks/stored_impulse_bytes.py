@@ -123,7 +123,7 @@ def impulse(number: int) -> tuple[Stamp, LineRow]:
     utc = 1_795_609_800_000_000_000 + number * MINUTE
     polarity: Literal["+", "-"] = "-" if number % 2 else "+"
     step = StepRow(number, polarity, utc, number * MINUTE, BOOT, True, False)
-    line = LineRow("main", True, number % 720, 720, polarity, False, False, False, step, utc)
+    line = LineRow("main", True, number % 720, 720, polarity, False, False, step, utc)
     return Stamp(utc, number * MINUTE, BOOT, True, utc, utc, number), line
 
 

@@ -96,7 +96,7 @@ class SmallWorld:
             shown = true_position(line, building.civil, self.t)
             self.dials[name] = model_dials(shown, "" if line.drive == "single" else "-")
             if not empty_store:
-                row = LineRow(name, True, shown, line.positions, "-", False, False, False, None, 0)
+                row = LineRow(name, True, shown, line.positions, "-", False, False, None, 0)
                 self.store[row.key] = row
         self.boot()
 

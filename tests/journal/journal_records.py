@@ -37,7 +37,7 @@ def impulse(number: int, line: str = "main") -> LineRow:
     utc = MORNING + number * MINUTE
     polarity = "-" if number % 2 else "+"
     step = StepRow(number, polarity, utc, number * MINUTE, BOOT, True, False)
-    return LineRow(line, True, number % 720, 720, polarity, False, False, False, step, utc)
+    return LineRow(line, True, number % 720, 720, polarity, False, False, step, utc)
 
 
 def sounding(
@@ -101,7 +101,7 @@ RECORDS = st.one_of(
     st.builds(MissCount, NUMBERS, st.integers(0, 3), WHOLE, TEXT),
     st.builds(
         LineRow, NAMES, st.booleans(), NUMBERS, NUMBERS, POLARITIES, st.booleans(),
-        st.booleans(), st.booleans(), st.none() | STEPS_OUT, WHOLE,
+        st.booleans(), st.none() | STEPS_OUT, WHOLE,
     ),
     st.builds(QuietRow, NAMES, st.just(0) | WHOLE, TEXT),
     st.builds(FollowRow, WRITTEN, st.sampled_from(["usual", "none", "early-close"]), TEXT),
