@@ -160,6 +160,8 @@ class LineRow(NamedTuple):
     held: bool
     step: StepRow | None
     last_utc: int  # when the last impulse was stored; 0: never
+    polarity_known: bool = True  # False: nobody has said it, and none was given here since
+    target: int = -1  # the position to which somebody has it driven, to be held there; −1: none
 
     @property
     def key(self) -> tuple[str, ...]:
@@ -203,7 +205,46 @@ class NoteRow(NamedTuple):
         return ("note", str(self.number))
 
 
-Record = Stamp | SoundingRow | MissRow | MissCount | LineRow | QuietRow | FollowRow | NoteRow
+class FaultRow(NamedTuple):
+    """Something is not as it should be, or was, and nobody has acknowledged it yet."""
+
+    name: (
+        str  # "store", "clock", "supply", "hand", "file", "lines.main+ welded", "panel.stop_button"
+    )
+    says: str  # in words
+    since: int  # utc
+    until: int  # utc; 0 while it lasts
+    acknowledged: bool  # after it had ended
+
+    @property
+    def key(self) -> tuple[str, ...]:
+        return ("fault", self.name)
+
+
+class TrustRow(NamedTuple):
+    """A person's word that the clock is right: good for one run of the machine."""
+
+    boot: str  # "" where it is void
+    utc: int
+    who: str
+
+    @property
+    def key(self) -> tuple[str, ...]:
+        return ("trust",)
+
+
+Record = (
+    Stamp
+    | SoundingRow
+    | MissRow
+    | MissCount
+    | LineRow
+    | QuietRow
+    | FollowRow
+    | NoteRow
+    | FaultRow
+    | TrustRow
+)
 
 
 # ── inputs ───────────────────────────────────────────────────────────────────────────────────────
@@ -221,7 +262,11 @@ class Stored(NamedTuple):
 
 
 class Outcome(NamedTuple):
-    """The hand's word on a play: mono of its first closing and of its last opening."""
+    """The hand's word on a play: mono of its first closing and of its last opening.
+
+    A play that is cut and ends as it starts was ordered, and its contact never closed (by its
+    sense input).
+    """
 
     play: int
     how: Literal["done", "cut", "never_began"]
@@ -237,15 +282,50 @@ class Amended(NamedTuple):
 
 
 class HandReady(NamedTuple):
-    """A new hand holds the pins; all relays are open."""
+    """A new hand holds the pins; all relays are open. And what its inputs read."""
 
     hand: str
+    panel: tuple[tuple[str, bool], ...] = ()  # each of the panel's entries: is its contact closed
+    supply: bool = True  # whether the 24 V is there; True where nobody can tell
 
 
 class HandLost(NamedTuple):
     """The hand is gone, and with it whatever it was doing."""
 
     hand: str
+
+
+class PanelMoved(NamedTuple):
+    """A contact of the panel was closed or opened."""
+
+    name: str
+    closed: bool
+
+
+class SupplyMoved(NamedTuple):
+    """The 24 V went or came back, at `mono`."""
+
+    there: bool
+    mono: int
+
+
+ContactKind = Literal["stuck", "welded", "slow", "bouncing"]
+
+
+class ContactFault(NamedTuple):
+    """By its sense input a relay's contact does not do as it is told; or does again."""
+
+    circuit: str
+    relay: int
+    kind: ContactKind
+    lasts: bool  # False: it has ended
+
+
+class FaultFound(NamedTuple):
+    """Something around the engine is not as it should be; `says` is "" where it is again."""
+
+    name: str
+    says: str
 
 
 class NewBuilding(NamedTuple):
@@ -292,11 +372,69 @@ class StepLine(NamedTuple):
     impulses: int
 
 
+class DriveLine(NamedTuple):
+    """Drive a line's dials to a position and hold them there."""
+
+    line: str
+    shown: int
+
+
+class LineRight(NamedTuple):
+    """A person has looked: the dials show what is believed."""
+
+    line: str
+
+
+class LineStood(NamedTuple):
+    """A person has watched: the dials did not move at the first impulse after a `set`."""
+
+    line: str
+
+
+class LineSwapped(NamedTuple):
+    """The two wires of a line were exchanged."""
+
+    line: str
+
+
+class LineMoved(NamedTuple):
+    """The dials of a line were moved behind our back: nobody knows what they show."""
+
+    line: str
+
+
+class TrustClock(NamedTuple):
+    """A person has looked: the system's clock is right."""
+
+
+class Acknowledge(NamedTuple):
+    """A person has seen these faults, or all ("": those that ended are listed no more)."""
+
+    name: str
+
+
 class Finish(NamedTuple):
     """The daemon is about to end in order: store what is owed."""
 
 
-Wish = RingByHand | StopAll | QuietZones | Follow | HoldLine | GoLine | SetLine | StepLine | Finish
+Wish = (
+    RingByHand
+    | StopAll
+    | QuietZones
+    | Follow
+    | HoldLine
+    | GoLine
+    | SetLine
+    | StepLine
+    | DriveLine
+    | LineRight
+    | LineStood
+    | LineSwapped
+    | LineMoved
+    | TrustClock
+    | Acknowledge
+    | Finish
+)
 
 
 class Order(NamedTuple):
@@ -307,7 +445,20 @@ class Order(NamedTuple):
     what: Wish
 
 
-Input = Tick | Stored | Outcome | Amended | HandReady | HandLost | NewBuilding | Order
+Input = (
+    Tick
+    | Stored
+    | Outcome
+    | Amended
+    | HandReady
+    | HandLost
+    | PanelMoved
+    | SupplyMoved
+    | ContactFault
+    | FaultFound
+    | NewBuilding
+    | Order
+)
 
 
 class Answer(NamedTuple):
@@ -332,3 +483,4 @@ class Decision(NamedTuple):
     answers_at_once: tuple[Answer, ...] = ()
     look_again_utc: int | None = None
     look_again_mono: int | None = None
+    well: bool = False  # hand, store, clock and supply are well, and no fault lasts

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import NamedTuple
 
-from controller.engine.contract import LineRow, Play, Record
+from controller.engine.contract import FaultRow, LineRow, Play, Record, TrustRow
 from controller.timetable.contact import Closing
 
 FAR = 1 << 62  # an instant that never comes
@@ -80,6 +80,7 @@ class LineState(NamedTuple):
     owed: bool = False  # the row goes with the next commit
     steps: int = 0  # impulses that somebody ordered and that are still to be given
     hold_orders: tuple[int, ...] = ()  # answered once the impulse in progress has ended
+    unanswered: bool = False  # the last impulse was ordered, and its contact never closed
 
 
 class State(NamedTuple):
@@ -104,5 +105,13 @@ class State(NamedTuple):
     next_note: int
     owed: tuple[Record, ...]  # records that go with the next batch
     storing: bool
+    panel: Mapping[str, bool]  # the panel's entries: is its contact closed
+    supply_lost: tuple[Closing, ...]  # mono: when the 24 V was away; until FAR while it is
+    faults: Mapping[str, FaultRow]  # that last, or that nobody has acknowledged
+    word: TrustRow | None  # a person's word that the clock is right
+    ahead: int  # utc − mono at the last step: a step of the clock ends a person's word
+    presses: Mapping[
+        str, tuple[int, ...]
+    ]  # the panel's entries: mono of the last minute's closings
     look_utc: int
     look_mono: int
