@@ -14,6 +14,7 @@ from zoneinfo import ZoneInfo
 SECOND = 1_000_000_000
 HOUR = 3600 * SECOND
 DAY_SECONDS = 86_400
+YEARS = (1970, 2199)  # of a local time that a person writes: after the first, up to the last
 _EPOCH = datetime(1970, 1, 1, tzinfo=UTC)
 _CACHE_HOURS = 50_000  # some six years of hours; then the cache starts anew
 
@@ -73,6 +74,24 @@ class CivilTime:
         """The instant (ns) of a local time as written (naive), by RFC 5545 §3.3.5."""
         assert local.tzinfo is None, "a time as written carries no offset"
         return utc_ns(local.replace(tzinfo=self.zone, fold=0))
+
+    def instant_of(self, text: str) -> int:
+        """The instant (ns) of an ISO 8601 local date (its midnight) or date and time.
+
+        `ValueError` says in words what was expected.
+        """
+        try:
+            local = datetime.fromisoformat(text)
+        except ValueError:
+            raise ValueError(
+                f"{text!r} is no local date or time; expected ISO 8601, "
+                "such as 2026-11-25 or 2026-11-25T08:30"
+            ) from None
+        if local.tzinfo is not None:
+            raise ValueError(f"{text!r} has an offset; expected local time of {self.key} without")
+        if not YEARS[0] < local.year <= YEARS[1]:
+            raise ValueError(f"{text!r}: expected a year from {YEARS[0] + 1} to {YEARS[1]}")
+        return self.instant(local)
 
     def occurs(self, local: datetime) -> bool:
         """Whether the local clock ever shows this naive `local` time."""

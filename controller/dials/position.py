@@ -7,14 +7,17 @@ they are driven, one impulse every impulse + gap, time going on meanwhile.
 
 from __future__ import annotations
 
+import re
 from typing import TYPE_CHECKING, Literal, NamedTuple
 
-from controller.building.civil import CivilTime
+from controller.building.civil import SECOND, CivilTime
+from controller.building.durations import duration_text
 
 if TYPE_CHECKING:
     from controller.building.model import Line
 
 Verdict = Literal["right", "wait", "drive"]
+_SHOWN = re.compile(r"([0-9]{2}):([0-5][0-9])(?::([0-5][0-9]))?")
 _MOST_TURNS = 200_000  # of the computation beforehand; a slower drive is not worth foretelling
 
 
@@ -81,3 +84,21 @@ def face_text(line: Line, shown: int) -> str:
     seconds = shown * line.every_ns // 1_000_000_000
     text = f"{seconds // 3600:02d}:{seconds // 60 % 60:02d}"
     return text if line.every_ns % 60_000_000_000 == 0 else f"{text}:{seconds % 60:02d}"
+
+
+def position_of(line: Line, text: str) -> int:
+    """The position of HH:MM, or HH:MM:SS; on a 12 h face 14:30 and 02:30 are the same.
+
+    `ValueError` says in words what was expected.
+    """
+    match = _SHOWN.fullmatch(text)
+    if match is None:
+        raise ValueError(f"{text!r}: expected HH:MM, with :SS after it on a half-minute line")
+    if int(match[1]) > 23:
+        raise ValueError(f"{text!r}: expected an hour from 00 to 23")
+    seconds = int(match[1]) * 3600 + int(match[2]) * 60 + int(match[3] or 0)
+    position, rest = divmod(seconds * SECOND, line.every_ns)
+    if rest:
+        every = duration_text(line.every_ns)
+        raise ValueError(f"{text!r}: the dials move every {every} and never show that")
+    return position % line.positions
