@@ -15,6 +15,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 
+from controller.building.closings import Closings
 from controller.engine.composing import (
     chain,
     closings_of,
@@ -49,20 +50,23 @@ def _consider(turn: Turn, ring: Waiting, not_before: int) -> int:
     now = turn.now
     zone = turn.zones[ring.zone]
     deadline = ring.due + turn.building.clock.grace_ns
-    if not ring.by:
-        if not now.trusted:
-            return not_before
-        if zone.quiet_until > max(now.utc, ring.due):
-            if now.utc >= ring.due:
-                _settle(turn, ring, "quiet")
-            else:
-                turn.look_again_utc(ring.due)
-            return not_before
+    if not (now.trusted or ring.by):
+        return not_before
+    silenced = _silenced_by(turn, ring, zone)
+    if silenced:
+        if now.utc >= ring.due:
+            _settle(turn, ring, silenced)
+        else:
+            turn.look_again_utc(ring.due)
+        return not_before
     if now.utc > deadline:
         _settle(turn, ring, _why_late(turn, ring))
         return not_before
     turn.look_again_utc(deadline if now.utc < deadline else deadline + 1)
     if turn.hand is None:
+        return not_before
+    if not turn.supply_there:
+        _replace(turn, ring, ring._replace(waited=True))
         return not_before
     if ring.not_before > now.mono:  # not even ahead of time: a hand that refuses, refuses at once
         turn.look_again_mono(ring.not_before)
@@ -88,6 +92,15 @@ def _consider(turn: Turn, ring: Waiting, not_before: int) -> int:
     else:
         _begin(turn, ring, zone, start)
     return not_before
+
+
+def _silenced_by(turn: Turn, ring: Waiting, zone: ZoneState) -> str:
+    """Why this ring is not to sound though its time comes; "" where it is."""
+    if turn.switched_off(ring.zone):
+        return "panel"
+    if not ring.by and zone.quiet_until > max(turn.now.utc, ring.due):
+        return "quiet"
+    return ""
 
 
 def _replace(turn: Turn, ring: Waiting, by: Waiting) -> None:
@@ -178,14 +191,14 @@ def _take_up(turn: Turn, rings: Iterable[Waiting]) -> None:
 
 def _join(turn: Turn, ring: Waiting, zone: ZoneState, sounding: Sounding) -> None:
     """Let a ring join the sounding of its zone where their spans meet and the supply allows it."""
-    if sounding.cancelling or sounding.ended_by or sounding.joining is not None:
+    if sounding.cancelling or sounding.ended_by or sounding.before is not None:
         return
     start = max(turn.mono_of(ring.due), turn.now.mono + JOIN_NS)
     if start > sounding.end or sounding.too_late:
         return
     if start < min(sounding.play.start_mono, turn.mono_of(sounding.due)):
         # It comes before the first closing, which no amendment moves: both are judged afresh.
-        _take_back(turn, ring.zone, sounding)
+        take_back(turn, ring.zone, sounding)
         return
     start = max(start, sounding.play.start_mono)
     joining = Given(ring, start)
@@ -198,15 +211,30 @@ def _join(turn: Turn, ring: Waiting, zone: ZoneState, sounding: Sounding) -> Non
         rings=given,
         left_out=(*sounding.left_out, *left_out),
         short=sounding.short or bool(left_out) or closings[-1][1] < end_of(joining),
-        joining=joining if edges != sounding.play.edges else None,
-        before=sounding,
     )
+    changes = edges != sounding.play.edges
+    if changes:
+        grown = grown._replace(joining=joining, before=sounding)
     _take_up(turn, [ring])
     turn.zones[ring.zone] = zone._replace(sounding=grown)
     turn.store(row_of(turn, ring.zone, grown))
-    if grown.joining is not None:
+    if changes:
         amends = turn.amends_at_once if ring.by else turn.amends
         amends.append(Amend(grown.play.id, edges))
+
+
+def amend_now(
+    turn: Turn, name: str, sounding: Sounding, closings: Closings, rings: tuple[Given, ...]
+) -> None:
+    """Let a sounding end sooner: a ring by hand of it is over."""
+    edges = edges_of(closings, sounding.play.start_mono)
+    if edges == sounding.play.edges:
+        return
+    play = sounding.play._replace(edges=edges)
+    after = sounding._replace(play=play, rings=rings, before=sounding)
+    turn.zones[name] = turn.zones[name]._replace(sounding=after)
+    turn.store(row_of(turn, name, after))
+    turn.amends_at_once.append(Amend(play.id, edges))
 
 
 def _extends(turn: Turn, ring: Waiting, sounding: Sounding) -> bool:
@@ -219,22 +247,23 @@ def _extends(turn: Turn, ring: Waiting, sounding: Sounding) -> bool:
 def amended(turn: Turn, play: int, accepted: bool) -> None:
     """The hand's word on an amendment; too late, and the ring waits for a sounding of its own."""
     found = sounding_of(turn, play)
-    if found is None or found[1].joining is None:
+    if found is None or found[1].before is None:
         return
     name, sounding = found
     if accepted:
         after = sounding._replace(joining=None, before=None)
     else:
         assert sounding.before is not None
-        assert sounding.joining is not None
         after = sounding.before._replace(
             cancelling=sounding.cancelling,
             ended_by=sounding.ended_by,
             batch=sounding.batch,
             late=sounding.late,
+            let_go=sounding.let_go,
             too_late=True,
         )
-        _back_to_waiting(turn, sounding.joining.ring)
+        if sounding.joining is not None:
+            _back_to_waiting(turn, sounding.joining.ring)
         turn.store(row_of(turn, name, after))
     turn.zones[name] = turn.zones[name]._replace(sounding=after)
 
@@ -251,7 +280,7 @@ def take_back_unbegun(turn: Turn) -> None:
         if sounding is None or sounding.cancelling or sounding.play.start_mono <= turn.now.mono:
             continue
         if not all(one.ring.by for one in sounding.rings):
-            _take_back(turn, name, sounding)
+            take_back(turn, name, sounding)
 
 
 # ── the end of a sounding ────────────────────────────────────────────────────────────────────────
@@ -273,7 +302,9 @@ def sounding_ended(turn: Turn, name: str, sounding: Sounding, outcome: Outcome) 
         return
     if sounding.before is not None and outcome.how == "done":
         lasted = outcome.end - outcome.start
-        if lasted < sounding.play.edges[-1]:  # it ended before the hand heard of the amendment
+        grows = sounding.joining is not None
+        if lasted < sounding.play.edges[-1] if grows else lasted >= sounding.before.play.edges[-1]:
+            # It ended before the hand heard of the amendment.
             amended(turn, sounding.play.id, accepted=False)
             zone = turn.zones[name]
             assert zone.sounding is not None
@@ -285,7 +316,7 @@ def sounding_ended(turn: Turn, name: str, sounding: Sounding, outcome: Outcome) 
     turn.zones[name] = zone._replace(
         sounding=None, closed=(*_of_last_minute(zone.closed, outcome.end), *closings)
     )
-    cut = outcome.how == "cut" or sounding.short
+    cut = outcome.how == "cut" or sounding.short or turn.supply_failed(outcome)
     ended = sounding._replace(rings=tuple(given), start_utc=turn.utc_of(outcome.start))
     turn.store(
         row_of(turn, name, ended)._replace(
@@ -331,10 +362,11 @@ def cancel_misplanned(turn: Turn) -> None:
         if sounding is None or sounding.cancelling or all(one.ring.by for one in sounding.rings):
             continue
         if turn.stepped(sounding.start_utc, sounding.play.start_mono):
-            _take_back(turn, name, sounding)
+            take_back(turn, name, sounding)
 
 
-def _take_back(turn: Turn, name: str, sounding: Sounding) -> None:
+def take_back(turn: Turn, name: str, sounding: Sounding) -> None:
+    """Cancel a play that has not begun; what it was for is judged afresh."""
     turn.zones[name] = turn.zones[name]._replace(sounding=sounding._replace(cancelling=True))
     turn.cancels.append(Cancel(sounding.play.id, stop=False))
 

@@ -5,15 +5,22 @@
                               begun ──cut──▶ alternating: given again, whole, same polarity
                                              single: taken, and doubtful
 
-A line that is unread stands and asks; a held one gives nothing, not even a repeat.
+An impulse during which the 24 V was away counts as cut; on a single line it is not taken if it was
+away throughout. One whose contact never closed is cut too, and is tried again once a minute: on a
+single line it is not taken, and the line is doubtful, for the sense may be what is broken.
+
+A line that is unread stands and asks; a held one gives nothing, not even a repeat; one without
+24 V, or with a contact that does not open, stands.
 """
 
 from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from controller.dials.position import next_change, true_position, verdict
+from controller.dials.position import face_text, next_change, true_position, verdict
 from controller.engine.contract import Cancel, LineRow, Outcome, Play, StepRow
+from controller.engine.line_orders import OTHER, held_text, hold_line
+from controller.engine.senses import welded
 from controller.engine.state import LineState
 from controller.engine.turn import Turn
 
@@ -21,12 +28,12 @@ if TYPE_CHECKING:
     from controller.building.model import Line
 
 RETRY_NS = 1_000_000_000  # after the hand refused a play
-OTHER = {"+": "-", "-": "+"}
+UNANSWERED_RETRY_NS = 60_000_000_000  # after a contact did not close
 
 
 def unread(name: str, line: Line) -> LineRow:
     """A line of which nobody has said what its dials show."""
-    return LineRow(name, False, 0, line.positions, "-", False, False, None, 0)
+    return LineRow(name, False, 0, line.positions, "-", False, False, None, 0, polarity_known=False)
 
 
 def step_lines(turn: Turn) -> None:
@@ -47,7 +54,11 @@ def _consider(turn: Turn, name: str, line: Line, state: LineState) -> None:
             turn.lines[name] = state._replace(cancelling=True)
             turn.cancels.append(Cancel(state.play.id, stop=False))
         return
-    if turn.hand is None or row.held:
+    if turn.hand is None or row.held or not turn.supply_there or welded(turn, name):
+        return
+    if row.target == row.shown and row.step is None:
+        hold_line(turn, name, state)
+        turn.note("", f"{name}: has come to {face_text(line, row.shown)}, and is held")
         return
     now = turn.now
     if state.not_before > now.mono:
@@ -60,6 +71,9 @@ def _consider(turn: Turn, name: str, line: Line, state: LineState) -> None:
     if state.steps > 0:
         step = _new_step(turn, line, row, start, counts=False)
         _give(turn, name, line, state._replace(steps=state.steps - 1), start, step)
+        return
+    if row.target >= 0:
+        _give(turn, name, line, state, start, _new_step(turn, line, row, start, counts=True))
         return
     if not row.read or not now.trusted:
         return
@@ -80,14 +94,15 @@ def _consider(turn: Turn, name: str, line: Line, state: LineState) -> None:
 
 def _new_step(turn: Turn, line: Line, row: LineRow, start: int, *, counts: bool) -> StepRow:
     polarity = "" if line.drive == "single" else OTHER[row.polarity]
-    return StepRow(0, polarity, turn.utc_of(start), start, turn.now.boot, counts, False)  # type: ignore[arg-type]
+    return StepRow(0, polarity, turn.utc_of(start), start, turn.now.boot, counts, False)
 
 
 def _give(turn: Turn, name: str, line: Line, state: LineState, start: int, step: StepRow) -> None:
     assert turn.hand is not None
     number = turn.new_play()
     if step.again:
-        turn.note("", f"{name}: the impulse {step.polarity} that was cut is given again")
+        if not state.unanswered:
+            turn.note("", f"{name}: the impulse {step.polarity} that was cut is given again")
         step = step._replace(start_utc=turn.utc_of(start), start_mono=start, boot=turn.now.boot)
     step = step._replace(play=number)
     row = state.row._replace(step=step, last_utc=turn.now.utc)
@@ -115,54 +130,67 @@ def line_of(turn: Turn, play: int) -> tuple[str, LineState] | None:
 
 def impulse_ended(turn: Turn, name: str, state: LineState, outcome: Outcome) -> None:
     """The hand's word on an impulse."""
-    row = state.row
-    step = row.step
+    step = state.row.step
     assert step is not None
     line = turn.building.lines.get(name)
-    rest = state.rest_until
-    if line is not None and outcome.how != "never_began":
-        rest = outcome.end + line.gap_ns
-    owed = state.owed
-    if outcome.how == "done":
-        row = taken(row, step)
-        if step.polarity:
-            owed = True  # goes with the next commit: a repeat of it would do no harm
-        else:
-            turn.store(row)
-    elif outcome.how == "never_began":
-        row = never_given(row, step)
-        turn.store(row)
-    elif not step.polarity:
-        row = taken(row, step)._replace(doubtful=True)
-        turn.store(row)
-        turn.note("", f"{name}: an impulse was cut; it counts as taken, and the line is doubtful")
+    state = _after_outcome(turn, name, state, step, outcome)
     if line is None:
         del turn.lines[name]
         return
-    refused = outcome.how == "never_began" and not state.cancelling
-    steps = state.steps + (outcome.how == "never_began" and not step.counts and not step.again)
+    rest, not_before = state.rest_until, 0
+    if outcome.how != "never_began":
+        rest = outcome.end + line.gap_ns
+    elif not state.cancelling:
+        not_before = turn.now.mono + RETRY_NS
+    if state.unanswered:
+        not_before = turn.now.mono + UNANSWERED_RETRY_NS
+    waited = state.hold_orders
     turn.lines[name] = state._replace(
-        row=row,
-        play=None,
-        cancelling=False,
-        rest_until=rest,
-        not_before=turn.now.mono + RETRY_NS if refused else 0,
-        owed=owed,
-        steps=steps,
-        hold_orders=(),
+        play=None, cancelling=False, rest_until=rest, not_before=not_before, hold_orders=()
     )
-    if state.hold_orders:
-        held = row._replace(held=True)
-        turn.lines[name] = turn.lines[name]._replace(row=held, owed=False, steps=0)
-        turn.store(held)
-        for order in state.hold_orders:
-            turn.answer(order, f"{name} is held.")
+    if waited:
+        hold_line(turn, name, turn.lines[name])
+        for order in waited:
+            turn.answer(order, held_text(turn, name))
+
+
+def _after_outcome(
+    turn: Turn, name: str, state: LineState, step: StepRow, outcome: Outcome
+) -> LineState:
+    """What the line is believed to show, and what is owed to the store."""
+    row = state.row
+    if outcome.how == "never_began":
+        row = never_given(row, step)
+        turn.store(row)
+        ordered = not step.counts and not step.again
+        return state._replace(row=row, steps=state.steps + ordered)
+    closed = outcome.end > outcome.start
+    if outcome.how == "done" and not turn.supply_failed(outcome):
+        row = taken(row, step)
+        if step.polarity:  # goes with the next commit: a repeat of it would do no harm
+            return state._replace(row=row, owed=True, unanswered=False)
+        turn.store(row)
+        return state._replace(row=row, unanswered=False)
+    if step.polarity:  # it stays owed, and is given again
+        return state._replace(unanswered=not closed)
+    if closed and not turn.supply_away_throughout(outcome):
+        row = taken(row, step)._replace(doubtful=True)
+        turn.note("", f"{name}: an impulse was cut; it counts as taken, and the line is doubtful")
+    else:
+        row = row._replace(step=None, doubtful=row.doubtful or not closed)
+        if not state.unanswered:
+            why = "its contact did not close" if not closed else "the supply was away"
+            turn.note("", f"{name}: an impulse was not taken: {why}")
+    turn.store(row)
+    return state._replace(row=row, unanswered=not closed)
 
 
 def taken(row: LineRow, step: StepRow) -> LineRow:
     """The line after an impulse that reached the dials."""
     shown = (row.shown + 1) % row.positions if step.counts else row.shown
-    return row._replace(shown=shown, polarity=step.polarity or row.polarity, step=None)
+    known = row.polarity_known or step.polarity != ""
+    polarity = step.polarity or row.polarity
+    return row._replace(shown=shown, polarity=polarity, step=None, polarity_known=known)
 
 
 def never_given(row: LineRow, step: StepRow) -> LineRow:

@@ -1,195 +1,126 @@
-"""What somebody asked for: rings by hand, stop, quiet, another plan, and the lines' orders."""
+"""What somebody asked for: who does it, and the orders that change what the timetable rings."""
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Literal
+from datetime import date, timedelta
 
-from controller.building.civil import SECOND, CivilTime
-from controller.dials.position import coming_right, face_text
+from controller.building.durations import DAY
+from controller.building.values import NO_RINGS, USUAL
 from controller.engine import contract
 from controller.engine.bells import end_sounding, take_back_unbegun
-from controller.engine.contract import FollowRow, Now, Order, QuietRow
-from controller.engine.state import LineState, Waiting
+from controller.engine.contract import FollowRow, Order, QuietRow
+from controller.engine.faults import acknowledge
+from controller.engine.line_orders import obey_for_line
+from controller.engine.ringing import ring_by_hand, stop_all, unknown_zones
+from controller.engine.trust import take_word
 from controller.engine.turn import Turn
 
-if TYPE_CHECKING:
-    from controller.building.model import Line
-
-MOST_STEPS = 1_440
-Polarity = Literal["+", "-"]
+LONGEST_QUIET_NS = 400 * DAY
+COUNTED_NS = 14 * DAY  # as far ahead as an answer counts rings
+MOST_FOLLOWED = 366  # dates with an order of their own
 
 
 def obey(turn: Turn, order: Order) -> None:
     """Do what an order asks and answer it, in words."""
     match order.what:
-        case contract.RingByHand(zones, length):
-            _ring(turn, order, zones, length)
+        case contract.RingByHand():
+            ring_by_hand(turn, order)
         case contract.StopAll():
-            _stop(turn, order)
+            stop_all(turn, order)
         case contract.QuietZones(zones, until):
             _quiet(turn, order, zones, until)
         case contract.Follow(day, plan):
-            _follow(turn, order, day.isoformat(), plan)
+            _follow(turn, order, day, plan)
+        case contract.TrustClock():
+            take_word(turn, order)
+        case contract.Acknowledge(name):
+            acknowledge(turn, order, name)
         case contract.Finish():
             turn.store_owed = True
             turn.answer(order.id, "What was owed to the store is stored.")
-        case line_order:
-            _line_order(turn, order, line_order)
-
-
-def _ring(turn: Turn, order: Order, zones: tuple[str, ...], length: int) -> None:
-    unknown = [name for name in zones if name not in turn.building.zones]
-    if unknown:
-        turn.refuse(order.id, f"There is no zone {', '.join(unknown)}.")
-        return
-    for name in zones:
-        most = min(length, turn.building.zones[name].longest_ns)
-        turn.waiting.append(Waiting(name, "", turn.now.utc, ((0, most),), "", order.who or "hand"))
-    turn.note(order.who, f"ring by hand: {', '.join(zones)}, {length / SECOND:g} s")
-    turn.answer(order.id, f"Ringing {', '.join(zones)}.")
-
-
-def _stop(turn: Turn, order: Order) -> None:
-    stopped = [name for name in turn.zones if end_sounding(turn, name, "quiet")]
-    turn.waiting = [ring for ring in turn.waiting if not ring.by]
-    turn.note(order.who, f"stop: {', '.join(stopped) or 'nothing was sounding'}")
-    text = f"Stopped {', '.join(stopped)}." if stopped else "Nothing was sounding."
-    turn.answer_at_once(order.id, text)
+        case _:
+            obey_for_line(turn, order)
 
 
 def _quiet(turn: Turn, order: Order, zones: tuple[str, ...], until: int) -> None:
     unknown = [name for name in zones if name not in turn.building.zones]
     if unknown:
-        turn.refuse(order.id, f"There is no zone {', '.join(unknown)}.")
+        turn.refuse(order.id, unknown_zones(turn, unknown))
+        return
+    when = _day_and_time(turn, until)
+    if until and until <= turn.now.utc:
+        turn.refuse(order.id, f"{when} is past.")
+        return
+    if until > turn.now.utc + LONGEST_QUIET_NS:
+        turn.refuse(order.id, f"{when} is too far away; expected within 400 days.")
         return
     for name in zones:
         turn.zones[name] = turn.zones[name]._replace(quiet_until=until)
         turn.store(QuietRow(name, until, order.who))
-        if until > turn.now.utc:
+        if until:
             end_sounding(turn, name, "quiet")
     which = ", ".join(zones)
-    when = turn.building.civil.aware(until).strftime("%a %d %b %H:%M") if until else ""
     text = f"{which}: quiet until {when}." if until else f"{which}: rings again."
     turn.note(order.who, text)
-    turn.answer(order.id, text)
+    turn.answer(order.id, text + _coming_rings(turn, zones, until))
 
 
-def _follow(turn: Turn, order: Order, day: str, plan: str) -> None:
-    if plan not in ("none", "usual", *turn.building.plans):
-        turn.refuse(order.id, f"There is no plan {plan}.")
+def _coming_rings(turn: Turn, zones: tuple[str, ...], until: int) -> str:
+    """How many rings an order `quiet` silences, and which comes next in these zones."""
+    start, table = turn.now.utc, turn.timetable
+    said = ""
+    if until:
+        soon = min(until, start + COUNTED_NS)
+        silenced = sum(ring.zone in zones for ring in table.window(start, soon))
+        days = " in the next 14 days" if until > soon else ""
+        said = f" Rings silenced{days}: {silenced}."
+    dues = [next((r.due for r in table.upcoming_of(z, max(start, until))), None) for z in zones]
+    after = min((due for due in dues if due is not None), default=None)
+    return said if after is None else f"{said} Next ring there: {_day_and_time(turn, after)}."
+
+
+def _day_and_time(turn: Turn, utc: int) -> str:
+    return f"{turn.building.civil.aware(utc):%a %d %b %Y %H:%M}"
+
+
+def _follow(turn: Turn, order: Order, day: date, plan: str) -> None:
+    if plan not in (NO_RINGS, USUAL, *turn.building.plans):
+        plans = ", ".join((NO_RINGS, USUAL, *turn.building.plans))
+        turn.refuse(order.id, f"There is no plan {plan}; expected {plans}.")
         return
-    kept = [(its, name) for its, name in turn.follow if its != day]
-    turn.follow = tuple(kept) if plan == "usual" else (*kept, (day, plan))
-    turn.store(FollowRow(day, plan, order.who))
-    text = f"{day}: the one-off order is taken back" if plan == "usual" else f"{day} follows {plan}"
+    today = turn.building.civil.date_at(turn.now.utc)
+    if turn.now.trusted and day < today:
+        turn.refuse(order.id, f"{day:%a %d %b %Y} is past.")
+        return
+    _forget_past_dates(turn, today)
+    iso = day.isoformat()
+    kept = tuple((its, name) for its, name in turn.follow if its != iso)
+    if len(kept) >= MOST_FOLLOWED and plan != USUAL:
+        turn.refuse(order.id, f"{MOST_FOLLOWED} dates have an order of their own already.")
+        return
+    turn.follow = kept if plan == USUAL else (*kept, (iso, plan))
+    turn.store(FollowRow(iso, plan, order.who))
+    text = f"{iso} follows {plan}" if plan != USUAL else f"{iso}: the one-off order is taken back"
     turn.note(order.who, text)
     turn.replan()
     take_back_unbegun(turn)
-    turn.answer(order.id, text + ".")
+    turn.answer(order.id, f"{text}. {_rings_of(turn, day)}")
 
 
-# ── lines ────────────────────────────────────────────────────────────────────────────────────────
+def _forget_past_dates(turn: Turn, today: date) -> None:
+    """Orders for dates that are over say nothing any more."""
+    yesterday = (today - timedelta(days=1)).isoformat()  # a night belongs to the day it began on
+    for iso, _ in turn.follow:
+        if turn.now.trusted and iso < yesterday:
+            turn.store(FollowRow(iso, USUAL, ""))
+    if turn.now.trusted:
+        turn.follow = tuple(one for one in turn.follow if one[0] >= yesterday)
 
 
-def _line_order(turn: Turn, order: Order, what: contract.Wish) -> None:
-    name = getattr(what, "line", "")
-    state = turn.lines.get(name)
-    if state is None or name not in turn.building.lines:
-        turn.refuse(order.id, f"There is no line {name}.")
-        return
-    match what:
-        case contract.HoldLine():
-            _hold(turn, order, name, state)
-        case contract.GoLine():
-            _go(turn, order, name, state)
-        case contract.SetLine(_, shown, polarity):
-            _set(turn, order, name, state, shown, polarity)
-        case contract.StepLine(_, impulses):
-            _step(turn, order, name, state, impulses)
-        case _:
-            raise AssertionError(f"an order that nobody knows: {what}")
-
-
-def _hold(turn: Turn, order: Order, name: str, state: LineState) -> None:
-    if state.play is not None:  # answered when the impulse in progress has ended
-        turn.lines[name] = state._replace(hold_orders=(*state.hold_orders, order.id))
-        turn.note(order.who, f"{name}: hold")
-        return
-    row = state.row._replace(held=True)
-    turn.lines[name] = state._replace(row=row, steps=0, owed=False)
-    turn.store(row)
-    turn.note(order.who, f"{name}: hold")
-    turn.answer(order.id, f"{name} is held.")
-
-
-def _go(turn: Turn, order: Order, name: str, state: LineState) -> None:
-    if not state.row.read:
-        turn.refuse(order.id, f"{name} is unread: say with `set` what its dials show.")
-        return
-    _let_go(turn, order, name, state)
-
-
-def _let_go(turn: Turn, order: Order, name: str, state: LineState) -> None:
-    row = state.row._replace(held=False)
-    for waiting in state.hold_orders:
-        turn.answer(waiting, f"{name} was let go before it was held.")
-    turn.lines[name] = state._replace(row=row, owed=False, hold_orders=())
-    turn.store(row)
-    turn.note(order.who, f"{name}: go, from {face_text(turn.building.lines[name], row.shown)}")
-    turn.answer(order.id, f"{name} goes. {coming_text(turn, name)}")
-
-
-def _set(
-    turn: Turn, order: Order, name: str, state: LineState, shown: int, polarity: Polarity | None
-) -> None:
-    if state.play is not None:
-        turn.refuse(order.id, f"{name}: an impulse is out; hold the line first.")
-        return
-    if state.row.read and not state.row.held:
-        turn.refuse(order.id, f"{name} is running; hold it first, then read the dials and set.")
-        return
-    if not 0 <= shown < state.row.positions:
-        turn.refuse(order.id, f"{name}: a position is 0 up to {state.row.positions}.")
-        return
-    row = state.row._replace(
-        read=True,
-        shown=shown,
-        polarity="-" if polarity is None else polarity,
-        doubtful=polarity is None and turn.building.lines[name].drive == "alternating",
-        step=None,
-    )
-    _let_go(turn, order, name, state._replace(row=row, steps=0))
-
-
-def _step(turn: Turn, order: Order, name: str, state: LineState, impulses: int) -> None:
-    if state.row.held:
-        turn.refuse(order.id, f"{name} is held: a held line gives nothing.")
-        return
-    steps = state.steps + impulses
-    if not 1 <= impulses <= MOST_STEPS or steps > MOST_STEPS:
-        turn.refuse(order.id, f"{name}: 1 to {MOST_STEPS} impulses at a time.")
-        return
-    turn.lines[name] = state._replace(steps=steps)
-    turn.note(order.who, f"{name}: step {impulses}")
-    turn.answer(order.id, f"{name}: {impulses} impulses more, which correct the dials.")
-
-
-def coming_text(turn: Turn, name: str) -> str:
-    """When a line will be right, for a person."""
-    row = turn.lines[name].row
-    return coming_text_of(turn.building.lines[name], turn.building.civil, row.shown, turn.now)
-
-
-def coming_text_of(line: Line, civil: CivilTime, shown: int, now: Now) -> str:
-    """When dials that show `shown` now will be right, for a person."""
-    if not now.trusted:
-        return "It stands until the clock is trusted."
-    coming = coming_right(line, civil, shown, now.utc)
-    if coming is None:
-        return "It is driven; how long is not foretold."
-    if coming.right_utc == now.utc:
-        return f"It shows {face_text(line, shown)}, which is right."
-    at = civil.aware(coming.right_utc).strftime("%H:%M:%S")
-    if coming.impulses == 0:
-        return f"It stands until time reaches it, at {at}."
-    return f"It is right at {at}, after {coming.impulses} impulses."
+def _rings_of(turn: Turn, day: date) -> str:
+    """What rings on a date, in a few words."""
+    rings = turn.timetable.day(day).rings
+    if not rings:
+        return f"No ring on {day:%a %d %b}."
+    first, last = (turn.building.civil.aware(ring.due) for ring in (rings[0], rings[-1]))
+    return f"{len(rings)} rings on {day:%a %d %b}, from {first:%H:%M} to {last:%H:%M}."

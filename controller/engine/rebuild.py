@@ -41,6 +41,7 @@ def rebuilt(before: Building, after: Building, state: State, now: Now) -> State:
         given=with_identities(state.given, barred),
         frontier=frontier,
         next_due=-1,
+        panel={name: closed for name, closed in state.panel.items() if name in after.panel},
     )
 
 

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 
 from controller.building.closings import union
 from controller.engine.contract import (
+    FaultRow,
     FollowRow,
     LineRow,
     MissRow,
@@ -19,6 +20,7 @@ from controller.engine.contract import (
     Record,
     SoundingRow,
     Stamp,
+    TrustRow,
 )
 from controller.engine.lines import taken, unread
 from controller.engine.rebuild import fitted, rebuilt
@@ -82,10 +84,25 @@ def recover(
             *(NoteRow(n, now.utc, "", text) for n, text in enumerate(notes, first_note)),
         ),
         storing=True,
+        panel={},
+        supply_lost=(),
+        faults={r.name: r for r in rows if isinstance(r, FaultRow) and not r.acknowledged},
+        word=_word(rows, now),
+        untrusted_since=None,
+        ahead=now.utc - now.mono
+        if stamp is None or stamp.boot != now.boot
+        else stamp.utc - stamp.mono,
+        presses={},
         look_utc=now.utc,
         look_mono=now.mono,
     )
     return state if before is None else rebuilt(before, building, state, now)
+
+
+def _word(rows: list[Record], now: Now) -> TrustRow | None:
+    """A person's word holds for the run of the machine in which it was given."""
+    words = (row for row in rows if isinstance(row, TrustRow) and row.boot == now.boot)
+    return next(words, None)
 
 
 def _given(soundings: list[SoundingRow], stamp: Stamp | None) -> Mapping[str, frozenset[Identity]]:

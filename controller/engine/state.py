@@ -54,7 +54,8 @@ class Sounding(NamedTuple):
     cancelling: bool = False
     ended_by: str = ""  # a quiet order, a panel switch or a stop ended it
     joining: Given | None = None  # an amendment of which the hand has not spoken yet
-    before: Sounding | None = None  # what stands if it is too late
+    before: Sounding | None = None  # what stands if an amendment under way is too late
+    let_go: tuple[str, ...] = ()  # buttons that were let go while an amendment was under way
     batch: int = 0  # which its play waits for before it goes to the hand; 0: none
     late: int = 0  # ns: its batch was stored so long after its start, and it shifts whole
     too_late: bool = False  # the hand refused an amendment: nothing joins it any more
@@ -109,6 +110,7 @@ class State(NamedTuple):
     supply_lost: tuple[Closing, ...]  # mono: when the 24 V was away; until FAR while it is
     faults: Mapping[str, FaultRow]  # that last, or that nobody has acknowledged
     word: TrustRow | None  # a person's word that the clock is right
+    untrusted_since: int | None  # mono; None while the clock is trusted
     ahead: int  # utc − mono at the last step: a step of the clock ends a person's word
     presses: Mapping[
         str, tuple[int, ...]

@@ -15,7 +15,9 @@ from controller.engine.bells import (
 )
 from controller.engine.contract import (
     Amended,
+    ContactFault,
     Decision,
+    FaultFound,
     HandLost,
     HandReady,
     Input,
@@ -23,14 +25,21 @@ from controller.engine.contract import (
     Now,
     Order,
     Outcome,
+    PanelMoved,
     Stored,
+    SupplyMoved,
     Tick,
 )
 from controller.engine.entering import enter_due_rings
+from controller.engine.faults import HAND, begin_fault, end_fault, look_for_faults
 from controller.engine.lines import impulse_ended, line_of, step_lines
 from controller.engine.orders import obey
+from controller.engine.panel import look_at_panel, panel_at_start, panel_moved
 from controller.engine.rebuild import rebuilt
+from controller.engine.ringing import answer_rings, let_go_later
+from controller.engine.senses import contact_found, forget_contacts, supply_moved
 from controller.engine.state import FAR, State
+from controller.engine.trust import by_word, end_word
 from controller.engine.turn import Turn
 
 if TYPE_CHECKING:
@@ -49,17 +58,17 @@ def step(building: Building, state: State, now: Now, given: Input) -> tuple[Stat
     if isinstance(given, NewBuilding):
         state, building = rebuilt(building, given.building, state, now), given.building
     turn = Turn(building, state, now)
-    if not now.trusted:
-        turn.trusted_from = None
-    elif turn.trusted_from is None:
-        turn.trusted_from = now.utc
-        if turn.off_until is None:
-            turn.off_until = turn.utc_of(state.started_mono)
+    turn.go_by(by_word(state, now))
+    if turn.word is not None and not turn.now.trusted:
+        end_word(turn)
     _take(turn, given)
     cancel_misplanned(turn)
     enter_due_rings(turn)
     start_soundings(turn)
+    answer_rings(turn)
     step_lines(turn)
+    look_at_panel(turn)
+    look_for_faults(turn)
     return turn.result()
 
 
@@ -82,14 +91,26 @@ def _take(turn: Turn, given: Input) -> None:
             _ended(turn, given)
         case Amended(play, accepted):
             amended(turn, play, accepted)
+            let_go_later(turn)
         case Order():
             obey(turn, given)
-        case HandReady(hand):
+        case HandReady():
             _hand_lost(turn)
-            turn.hand = hand
+            _hand_ready(turn, given)
         case HandLost(hand):
             if turn.hand == hand:
                 _hand_lost(turn)
+        case PanelMoved(name, closed):
+            panel_moved(turn, name, closed=closed)
+        case SupplyMoved(there, mono):
+            supply_moved(turn, mono, there=there)
+        case ContactFault():
+            contact_found(turn, given)
+        case FaultFound(name, says):
+            if says:
+                begin_fault(turn, name, says)
+            else:
+                end_fault(turn, name)
 
 
 def _ended(turn: Turn, outcome: Outcome) -> None:
@@ -100,6 +121,15 @@ def _ended(turn: Turn, outcome: Outcome) -> None:
     line = line_of(turn, outcome.play)
     if line is not None:
         impulse_ended(turn, *line, outcome)
+
+
+def _hand_ready(turn: Turn, ready: HandReady) -> None:
+    """A new hand: what its inputs read stands for whatever was known of them before."""
+    turn.hand = ready.hand
+    end_fault(turn, HAND)
+    forget_contacts(turn)
+    panel_at_start(turn, dict(ready.panel))
+    supply_moved(turn, turn.now.mono, there=ready.supply)
 
 
 def _hand_lost(turn: Turn) -> None:

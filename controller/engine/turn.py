@@ -12,10 +12,13 @@ from controller.engine.contract import (
     Answer,
     Cancel,
     Decision,
+    FaultRow,
     LineRow,
     MissRow,
     NoteRow,
     Now,
+    Order,
+    Outcome,
     Play,
     Record,
     Stamp,
@@ -58,6 +61,12 @@ class Turn:
         self.next_play = state.next_play
         self.next_note = state.next_note
         self.storing = state.storing
+        self.panel = state.panel
+        self.supply_lost = state.supply_lost
+        self.faults: Mapping[str, FaultRow] = state.faults
+        self.word = state.word
+        self.untrusted_since = state.untrusted_since
+        self.presses = state.presses
         self.owed: tuple[Record, ...] = state.owed
         self.store_owed = False  # store what is owed even where nothing else is stored
         self.records: list[Record] = []
@@ -68,6 +77,7 @@ class Turn:
         self.cancels: list[Cancel] = []
         self.answers: list[Answer] = []
         self.answers_at_once: list[Answer] = []
+        self.rung: list[Order] = []  # rings by hand, answered when it is known what comes of them
         self.look_utc = FAR
         self.look_mono = FAR
 
@@ -77,6 +87,20 @@ class Turn:
         return self.before.next_batch
 
     # ── time ─────────────────────────────────────────────────────────────────────────────────
+
+    def go_by(self, now: Now) -> None:
+        """From here on this is how the clock stands, and whether it is trusted."""
+        self.now = now
+        if not now.trusted:
+            self.trusted_from = None
+            if self.untrusted_since is None:
+                self.untrusted_since = now.mono
+            return
+        self.untrusted_since = None
+        if self.trusted_from is None:
+            self.trusted_from = now.utc
+            if self.off_until is None:
+                self.off_until = self.utc_of(self.before.started_mono)
 
     def mono_of(self, utc: int) -> int:
         """The monotonic instant of `utc`, as the clock stands now."""
@@ -95,6 +119,31 @@ class Turn:
     def stepped(self, start_utc: int, start_mono: int) -> bool:
         """Whether the clock was stepped since a play, not begun, was planned for this instant."""
         return self.now.mono < start_mono and abs(self.mono_of(start_utc) - start_mono) > STEPPED_NS
+
+    # ── what is read in ──────────────────────────────────────────────────────────────────────
+
+    @property
+    def supply_there(self) -> bool:
+        """Whether the 24 V is there, as far as anybody can tell."""
+        return not self.supply_lost or self.supply_lost[-1][1] != FAR
+
+    def supply_failed(self, outcome: Outcome) -> bool:
+        """Whether the 24 V was away at any time of what was given."""
+        return any(a < outcome.end and b > outcome.start for a, b in self.supply_lost)
+
+    def supply_away_throughout(self, outcome: Outcome) -> bool:
+        """Whether the 24 V was away all the time of what was given."""
+        return any(a <= outcome.start and b >= outcome.end for a, b in self.supply_lost)
+
+    def switched_off(self, zone: str) -> bool:
+        """Whether a switch of the panel keeps this zone quiet."""
+        return any(
+            closed
+            and (entry := self.building.panel.get(name)) is not None
+            and entry.does == "quiet"
+            and zone in entry.zones
+            for name, closed in self.panel.items()
+        )
 
     @property
     def timetable(self) -> Timetable:
@@ -151,6 +200,8 @@ class Turn:
         self.answers_at_once.append(Answer(order, True, text))
 
     def refuse(self, order: int, text: str) -> None:
+        if order == 0:  # a button: nobody hears an answer
+            self.note("", text)
         self.answers_at_once.append(Answer(order, False, text))
 
     def replan(self) -> None:
@@ -211,6 +262,13 @@ class Turn:
             self.next_note,
             self.owed,
             self.storing,
+            self.panel,
+            self.supply_lost,
+            self.faults,
+            self.word,
+            self.untrusted_since,
+            self.now.utc - self.now.mono,
+            self.presses,
             self.look_utc,
             self.look_mono,
         )
@@ -226,6 +284,17 @@ class Turn:
             tuple(self.answers_at_once),
             None if self.look_utc == FAR else self.look_utc,
             None if self.look_mono == FAR else self.look_mono,
+            self._well(),
+        )
+
+    def _well(self) -> bool:
+        """All that the health relay stands for: hand, store, clock, supply, and no fault lasts."""
+        return (
+            self.hand is not None
+            and self.storing
+            and self.now.trusted
+            and self.supply_there
+            and all(fault.until for fault in self.faults.values())
         )
 
     def _settled_up_to(self) -> int | None:
