@@ -10,6 +10,10 @@ from controller.building.wiring import Level, wiring_of
 # Pulls before anything claims a pin, from power-on: BCM2835 ARM Peripherals, p. 102.
 _PULLED_UP = range(9)  # GPIO 0 to 8; the rest of the header is pulled down
 _BUSES = {"I²C": (2, 3), "SPI": (7, 8, 9, 10, 11), "UART": (14, 15)}  # when they are enabled
+# All lines are had by one request, which holds ten attributes (linux/gpio.h,
+# GPIO_V2_LINE_NUM_ATTRS_MAX; from memory). The relays' levels take one, and the kinds of line three
+# (relays, inputs pulled up, inputs pulled down). Each length of debounce takes one.
+_MOST_DEBOUNCES = 6
 
 
 def advice(building: Building) -> tuple[str, ...]:
@@ -17,6 +21,7 @@ def advice(building: Building) -> tuple[str, ...]:
     return (
         *_pulls(building),
         *_buses(building),
+        *_debounces(building),
         *_supply(building),
         *_figures(building),
         *_lines(building),
@@ -61,6 +66,20 @@ def _buses(building: Building) -> Iterator[str]:
                 yield f"{name}: GPIO {pin} is one of the {bus} bus; see that it is not enabled."
 
 
+def _debounces(building: Building) -> Iterator[str]:
+    """The hand gives the relays' senses a debounce of their own, and the supply's sense another."""
+    wiring = wiring_of(building)
+    panel = len({entry.debounce_ns for entry in wiring.panel})
+    sensed = any(circuit.sense for circuit in wiring.circuits)
+    room = _MOST_DEBOUNCES - sensed - (wiring.supply_sense is not None)
+    if panel > room:
+        yield (
+            f"panel: its entries have {panel} different lengths of debounce, and beside the relays "
+            f"and senses the kernel may refuse more than {room}, so that the daemon does not "
+            "start. Give more of them the same debounce."
+        )
+
+
 # ── supply ───────────────────────────────────────────────────────────────────────────────────────
 
 
@@ -71,11 +90,10 @@ def _supply(building: Building) -> Iterator[str]:
             "supply: without amps the supply is taken as unlimited, so all zones may ring at once. "
             "Set amps to what it can give."
         )
-    if building.lines:
+    if building.lines and supply.sense is None:
         yield (
-            f"supply: nobody sees the {supply.volts:g} V fail (a sense is not read yet). The dials "
-            "stay exact only while it does not: impulses given without it are counted and move "
-            "nothing."
+            f"supply: nobody sees the {supply.volts:g} V fail (supply.sense). The dials stay exact "
+            "only while it does not: impulses given without it are counted and move nothing."
         )
 
 

@@ -25,6 +25,7 @@ SINGLE_TABLES = (
     "health",
     "clock",
     "logbook",
+    "tell",
     "halves",
     "quiet",
     "week",
@@ -53,6 +54,7 @@ class Draft:
     halves: Entry[m.Halves]
     week: Entry[m.Week]
     health: Entry[m.Health] | None
+    tell: Entry[m.Tell] | None
     holidays: Entry[m.Holidays] | None
     tape: Entry[m.Tape] | None
     zones: dict[str, Entry[m.Zone]] = field(default_factory=dict)
@@ -172,6 +174,7 @@ def read_draft(sheets: Sheets) -> tuple[Draft, list[Fault]]:
         reader.single(m.Halves, "halves"),
         reader.single(m.Week, "week"),
         reader.single_if_there(m.Health, "health"),
+        reader.single_if_there(m.Tell, "tell"),
         reader.single_if_there(m.Holidays, "holidays"),
         _tape(reader),
         zones=reader.named(m.Zone, "zones", is_name, _NAME_WORDS),

@@ -165,9 +165,14 @@ def default_written(field: FieldInfo) -> str:
     default = field.get_default(call_default_factory=False)
     if field.is_required() or default is None or default == ():
         return ""
+    return value_written(field, default)
+
+
+def value_written(field: FieldInfo, value: Any) -> str:
+    """A key's value as it would stand in the file."""
     _, metadata = _unwrapped(field.annotation, field.metadata)
     kind = next((one for one in metadata if isinstance(one, Kind)), Kind(""))
-    return kind.written(default)
+    return kind.written(value)
 
 
 def _unwrapped(annotation: Any, metadata: Iterable[Any]) -> tuple[Any, list[Any]]:

@@ -45,7 +45,22 @@ def building_of(path: str, files: Sequence[Source], unreadable: Sequence[Fault] 
     faults += _cross_faults(draft)
     if unreadable or faults:
         raise Faults((*unreadable, *_in_order(faults, files)))
-    return _built(draft, sha256(b"".join(source.content for source in files)).hexdigest())
+    return _built(draft, _fingerprint(files))
+
+
+def fingerprint_of(path: Path) -> str:
+    """What `Building.fingerprint` would be of the files as they are now, whatever they say.
+
+    Raises `Faults` where they cannot be read.
+    """
+    files, unreadable = sources(path)
+    if unreadable:
+        raise Faults(unreadable)
+    return _fingerprint(files)
+
+
+def _fingerprint(files: Sequence[Source]) -> str:
+    return sha256(b"".join(source.content for source in files)).hexdigest()
 
 
 def _cross_faults(draft: Draft) -> list[Fault]:
@@ -91,6 +106,7 @@ def _built(draft: Draft, fingerprint: str) -> Building:
         health=None if draft.health is None else draft.health.value,
         clock=draft.clock.value,
         logbook=draft.logbook.value,
+        tell=None if draft.tell is None else draft.tell.value,
         halves=draft.halves.value,
         quiet={
             zone: frozenset(half for row in entry.value.half_days for half in row)

@@ -245,6 +245,21 @@ class Logbook(Table):
     )
 
 
+class Tell(Table):
+    """Who is told of a fault: a program that is run as the daemon's user, once when a fault begins
+    and once when it ends.
+
+    The fault's words are on its standard input. UNDERSTUDY_FAULT is the fault's name,
+    UNDERSTUDY_CHANGE is `begins` or `ends`, UNDERSTUDY_BUILDING the building's name. One runs at a
+    time, for 60 s at most; then it is ended, with all that it started.
+    """
+
+    command: v.Command = Field(
+        description="The program and its arguments; no shell reads them.",
+        examples=[["/usr/local/bin/tell-keeper", "--urgent"]],
+    )
+
+
 class Halves(Table):
     """When the halves of a day begin. A night belongs to the day on which it began."""
 
@@ -416,6 +431,7 @@ class Building:
     health: Health | None
     clock: Clock
     logbook: Logbook
+    tell: Tell | None
     halves: Halves
     quiet: dict[str, frozenset[v.HalfDay]]
     plans: dict[str, tuple[PlanRing, ...]]
@@ -443,6 +459,7 @@ TABLES: dict[str, type[Table]] = {
     "[health]": Health,
     "[clock]": Clock,
     "[logbook]": Logbook,
+    "[tell]": Tell,
     "[halves]": Halves,
     "[quiet]": QuietRow,
     "[plans.NAME]": Plan,
@@ -453,3 +470,18 @@ TABLES: dict[str, type[Table]] = {
     "[tape]": Tape,
     "[tape.holes]": HolesRow,
 }
+
+# Whose tables they are. The keeper's may be changed from the page and by the order `edit`; the
+# installer's only in an editor: they say what is wired where, and which program is run.
+INSTALLERS = (
+    "building",
+    "supply",
+    "zones",
+    "lines",
+    "panel",
+    "health",
+    "clock",
+    "logbook",
+    "tell",
+)
+KEEPERS = ("halves", "quiet", "plans", "week", "calendar", "holidays", "tape")

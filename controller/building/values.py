@@ -96,6 +96,15 @@ def _one_or_listed(value: object) -> tuple[object, ...]:
     return (value,) if isinstance(value, int) else _listed(value)
 
 
+def _command(value: object) -> tuple[object, ...]:
+    """A program by its absolute path, so that no search path decides which; and its arguments."""
+    words = _listed(value)
+    program = words[0] if words else None
+    if isinstance(program, str) and not (program.startswith("/") and program.strip("/")):
+        raise ValueError("not an absolute path")
+    return words
+
+
 def _half_days(value: object) -> tuple[HalfDay, ...]:
     """ "sat" is its day and its night, "fri night" that night alone."""
     weekday, _, half = value.partition(" ") if isinstance(value, str) else ("", "", "")
@@ -183,6 +192,14 @@ PlanName = Annotated[str, Kind("the name of a plan in quotes")]
 TimeZone = Annotated[str, Kind("an IANA time zone in quotes")]
 Country = Annotated[str, Kind("a country's two capital letters in quotes")]
 Subdivision = Annotated[str, Kind("a subdivision's code in quotes")]
+Command = Annotated[
+    tuple[Annotated[str, BeforeValidator(_text), Field(max_length=MOST_TEXT)], ...],
+    BeforeValidator(_command),
+    Field(min_length=1, max_length=20),
+    Kind(
+        "a list of 1 to 20 texts in quotes: a program's absolute path, and what it is called with"
+    ),
+]
 Strokes = Annotated[
     tuple[
         Annotated[int, BeforeValidator(_seconds), Field(ge=10 * MILLISECOND, le=120 * SECOND)],

@@ -35,10 +35,8 @@ def said(building, word):
     return [sentence for sentence in advice(building) if word in sentence]
 
 
-def test_of_a_building_with_nothing_amiss_only_the_unread_supply_is_talked_about(building_of):
-    """Until a sense is read, exactness holds only while the 24 V does, and that is said."""
-    (sentence,) = advice(building_of(NOTHING_TO_SAY))
-    assert "a sense is not read yet" in sentence
+def test_of_a_building_with_nothing_amiss_nothing_is_said(building_of):
+    assert advice(building_of(NOTHING_TO_SAY)) == ()
 
 
 # Default pulls: GPIO 0 to 8 up, 9 to 27 down (BCM2835 ARM Peripherals, p. 102).
@@ -81,9 +79,10 @@ def test_a_supply_without_amps_is_unlimited_and_that_is_said(building_of):
     assert said(building_of(NOTHING_TO_SAY.replace("amps = 5.0", "")), "unlimited")
 
 
-def test_a_supply_that_is_not_read_makes_exact_dials_conditional(building_of):
-    (sentence,) = said(building_of(NOTHING_TO_SAY), "nobody sees")
+def test_a_supply_that_is_not_sensed_makes_exact_dials_conditional(building_of):
+    (sentence,) = said(building_of(NOTHING_TO_SAY.replace("sense = 26", "")), "nobody sees")
     assert "24 V" in sentence
+    assert "exact only while it does not" in sentence
 
 
 def test_without_dials_nobody_needs_the_supply_sensed(building_of):
@@ -112,6 +111,37 @@ def test_a_single_line_is_told_what_a_cut_means(building_of):
 def test_a_zone_that_nothing_rings_is_named(building_of):
     (sentence,) = said(building_of(HOUSE), "no plan and no hole")
     assert sentence.startswith("zones gong:")
+
+
+def with_debounces(lengths):
+    pins = (4, 9, 10, 12, 13, 16, 19, 20, 21)
+    return "".join(
+        f'[panel.button{pin}]\npin = {pin}\ndoes = "stop"\ndebounce = "{length}ms"\n'
+        for pin, length in zip(pins, lengths, strict=False)
+    )
+
+
+# Ten attributes a request (linux/gpio.h, GPIO_V2_LINE_NUM_ATTRS_MAX; from memory), four of them
+# for the relays' levels and the kinds of line, and one each for the senses of relays and supply.
+@pytest.mark.parametrize(
+    ("text", "lengths", "warned"),
+    [
+        (LEAST, (10, 20, 30, 40, 50, 60), False),
+        (LEAST, (10, 20, 30, 40, 50, 60, 10, 20, 30), False),
+        (LEAST, (10, 20, 30, 40, 50, 60, 70), True),
+        (LEAST + "[supply]\nsense = 26\n", (10, 20, 30, 40, 50), False),
+        (LEAST + "[supply]\nsense = 26\n", (10, 20, 30, 40, 50, 60), True),
+        (LEAST + "sense = 26\n", (10, 20, 30, 40, 50, 60), True),
+        (NOTHING_TO_SAY, (10, 20, 30, 40), False),
+        (NOTHING_TO_SAY, (10, 20, 30, 40, 50), True),
+    ],
+)
+def test_more_lengths_of_debounce_than_the_kernel_takes_are_warned_of(
+    building_of, text, lengths, warned
+):
+    sentences = said(building_of(text + with_debounces(lengths)), "debounce")
+    assert bool(sentences) == warned
+    assert all(f"{len(lengths)} different" in sentence for sentence in sentences)
 
 
 # ── time zone data ───────────────────────────────────────────────────────────────────────────────
