@@ -1,0 +1,1 @@
+"""Changes to the keeper's file: judged before they are written, written whole, and kept."""
