@@ -1,4 +1,6 @@
-"""The daemon: the engine's thread, its store, its hand, its wake-ups, and what people see of it."""
+"""The daemon: the engine's thread, its store, its hand, its wake-ups, its socket, and what people
+see of it.
+"""
 
 from __future__ import annotations
 
@@ -12,22 +14,21 @@ import time
 import traceback
 from collections.abc import Callable
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from controller.building.civil import CivilTime
 from controller.building.faults import Faults
 from controller.building.file import read
 from controller.building.wiring import Wiring, wiring_of
-from controller.circuits.fakeboard.client import BoardClient
-from controller.circuits.fakeboard.spawning import start_or_find, stop
 from controller.circuits.folders import make_folder
 from controller.circuits.lines import PinsFault
 from controller.circuits.release import release
 from controller.circuits.wire import FromHand, HandFault, Switched, ToHand
-from controller.dials.position import true_position
 from controller.engine.contract import (
     Answer,
     Decision,
+    FaultFound,
+    FaultRow,
     Finish,
     HandLost,
     HandReady,
@@ -36,17 +37,26 @@ from controller.engine.contract import (
     Now,
     Order,
     Record,
-    SetLine,
     Stored,
     Tick,
 )
+from controller.engine.faults import HAND
 from controller.engine.recover import recover
 from controller.engine.state import State
+from controller.engine.trust import by_word
+from controller.service.clerk import Clerk
+from controller.service.demonstration import FakeBoard, put_fresh_dials, set_right, take_board
+from controller.service.desk import OWN_ORDERS, Desk
 from controller.service.engine_room import EngineRoom
+from controller.service.files import FAULT, Files
 from controller.service.hand_link import HandLink
 from controller.service.journal_thread import JournalThread
 from controller.service.last_good import keep_last_good, last_good, last_good_folder
+from controller.service.last_state import EVERY_SECONDS, keep_last_state
+from controller.service.order_server import OrderServer
+from controller.service.picture import TrustedBy, state_picture
 from controller.service.systemd import notify
+from controller.service.teller import Teller
 from controller.service.telling import decided_lines, last_impulse_words, switched_line
 from controller.service.wakes import Wakes
 from controller.timekeeping.kernel import boot_id, kernel_synchronised
@@ -55,21 +65,33 @@ if TYPE_CHECKING:
     from controller.building.model import Building
 
 FAILED = 1
+SOCKET = "understudy.sock"  # in the runtime folder
 _FINISH_SECONDS = 5.0
-_FINISH_ORDER, _FIRST_SET_ORDER = 1, 2
+_FAREWELL_SECONDS = 1.0
+_FINISH_ORDER = OWN_ORDERS - 1
 
 
 class Daemon:
     """One run. Everything that may end it puts a word into `ends`."""
 
-    def __init__(self, path: Path, state: Path, runtime: Path, *, fake: bool, right: bool) -> None:
+    def __init__(
+        self,
+        path: Path,
+        state: Path,
+        runtime: Path,
+        *,
+        fake: bool,
+        right: bool,
+        group: str | None = None,
+    ) -> None:
+        """`group` may give orders through the socket, beside this user and root."""
         self.path = path
         self.source = path  # what was read: the file, or the last good copy of it
         self.state_folder = make_folder(state)
         self.runtime = make_folder(runtime)
-        self.board: Path | None = None
-        self.fresh_board = False
+        self.board: FakeBoard | None = None
         self._fake = fake
+        self._group = group
         self.as_if_right = right
         self.ends: queue.Queue[str] = queue.Queue()
         self.say: Callable[[str], None] = self.print_line
@@ -80,6 +102,12 @@ class Daemon:
         self._hand: HandLink | None = None
         self.ending = False
         self._reload: Building | None = None
+        self._teller: Teller | None = None
+        self._told_by: tuple[tuple[str, ...], str] | None = None
+        self._state_kept = 0.0
+        self.clerk = Clerk(self._clerk_failed)
+        self.desk = Desk(self)
+        self.files = Files(path, self.state_folder, self._running, self._take_up, self._put)
 
     # ── start ────────────────────────────────────────────────────────────────────────────────
 
@@ -88,7 +116,7 @@ class Daemon:
         building, before = self._building()
         self.civil = building.civil
         if self._fake:
-            self._take_board(wiring_of(building))
+            self.board = take_board(self.source, self.runtime, wiring_of(building), self.speak)
         self.journal = JournalThread(self.state_folder / "store.sqlite", self._stored, self.speak)
         records = self.journal.load()
         now = Now(time.time_ns(), time.monotonic_ns(), boot_id(), self.trusted())
@@ -96,32 +124,25 @@ class Daemon:
         for row in records:
             if isinstance(row, LineRow):
                 self.speak(f"{row.line}  {last_impulse_words(building, row)}")
-                self._put_fresh_dials(row)
+                put_fresh_dials(self.board, row)
         self.engine = EngineRoom(building, state, self)
+        self.server = OrderServer(self.runtime / SOCKET, self.desk, self._group)
+        self._tell_faults_by(building)
         self.wakes = Wakes(lambda: self.engine.put(Tick()), self._daily)
         self._take_hand(wiring_of(building))
         if self.as_if_right:
-            self._set_right(building, state, now)
+            for number, words in enumerate(set_right(building, state, now, self.board), 1):
+                self.engine.put(Order(number, "as-if-right", words))
         if self.source == self.path:
             keep_last_good(self.path, self.state_folder)
+            self.engine.put(FaultFound(FAULT, ""))
+        else:
+            says = f"{self.path} has faults: the last good copy of it runs"
+            self.engine.put(FaultFound(FAULT, says))
         self.engine.start(self._failed)
+        self.server.start()
+        self.speak(f"Orders reach this daemon with --runtime {self.runtime}")
         notify("READY=1")
-
-    def _take_board(self, wiring: Wiring) -> None:
-        """A fake board that is wired as the file has it: the one that runs, or another."""
-        self.board, self.fresh_board = start_or_find(self.source, self.runtime)
-        with BoardClient(self.board) as board:
-            fits = board.state()["wiring"] == wiring.to_json()
-        if not fits:
-            self.speak("The fake board that ran is wired otherwise: another takes its place.")
-            stop(self.board)
-            self.board, self.fresh_board = start_or_find(self.source, self.runtime)
-
-    def _put_fresh_dials(self, row: LineRow) -> None:
-        """A fake board that is new has the dials where the store left them, as walls would."""
-        if self.board is not None and self.fresh_board and row.read:
-            with BoardClient(self.board) as board, contextlib.suppress(PinsFault):
-                board.set_dials(row.line, row.shown, row.polarity)
 
     def _building(self) -> tuple[Building, Building | None]:
         """The file; else the last good copy, loudly. And what the last run had, if it differed."""
@@ -137,24 +158,13 @@ class Daemon:
         changed = before is not None and before.fingerprint != building.fingerprint
         return building, before if changed else None
 
-    def _set_right(self, building: Building, state: State, now: Now) -> None:
-        """At a first start, for demonstrations: clock and lines are taken to be right."""
-        for number, (name, line) in enumerate(building.lines.items(), _FIRST_SET_ORDER):
-            if state.lines[name].row.read:
-                continue
-            shown = true_position(line, building.civil, now.utc)
-            if self.board is not None:
-                with BoardClient(self.board) as board:
-                    board.set_dials(name, shown, "-")
-            self.engine.put(Order(number, "as-if-right", SetLine(name, shown, "-")))
-
     def _take_hand(self, wiring: Wiring) -> None:
         self._hands += 1
         name = f"hand-{os.getpid()}-{self._hands}"
-        hand = HandLink(name, wiring, self.runtime, self.board)
+        hand = HandLink(name, wiring, self.runtime, self.board and self.board.socket)
         self._hand = hand
         hand.listen(lambda message: self._heard(hand, message))
-        self.engine.put(HandReady(name))
+        self.engine.put(HandReady(name, hand.ready.panel, hand.ready.supply))
 
     # ── what the engine's thread needs (engine_room.Around) ──────────────────────────────────
 
@@ -168,29 +178,66 @@ class Daemon:
         self.wakes.wake_at(utc)
 
     def trusted(self) -> bool:
-        """The kernel's word; or a person's, who said at the start that all is right."""
+        """The kernel's word; or, in a demonstration, that of whoever started it."""
         return self.as_if_right or kernel_synchronised()
 
     def answered(self, answer: Answer) -> None:
         if answer.order == _FINISH_ORDER:
             self.answers.put(answer)
-        else:
+        elif answer.order in range(1, OWN_ORDERS):
             self.speak(answer.text)
+        else:
+            self.desk.answered(answer)
 
     def decided(self, decision: Decision) -> None:
         for line in decided_lines(decision):
             self.speak(line)
-        self.changed.set()
+        for record in decision.records:
+            if isinstance(record, FaultRow) and not record.acknowledged:
+                self._state_kept = 0.0
+                if self._teller is not None:
+                    self._teller.tell(
+                        record.name, "ends" if record.until else "begins", record.says
+                    )
+        self._seen()
 
-    def beat(self, state: State) -> None:
-        """Once a second, on the engine's thread."""
+    def beat(self, state: State, *, well: bool) -> None:
+        """Once a second, and when all is well or no longer; on the engine's thread."""
         if self._hand is not None:
-            self._hand.beat()
+            self._hand.beat(well)
         if self._reload is not None and at_rest(state):
             building, self._reload = self._reload, None
             self._rewire(building)
+        if time.monotonic() - self._state_kept >= EVERY_SECONDS:
+            self._state_kept = time.monotonic()
+            self.clerk.give(self._keep_last_state)
         notify("WATCHDOG=1", f"STATUS={self._status_words(state)}")
+        self._seen()
+
+    def _seen(self) -> None:
+        """Something that people look at may be otherwise."""
         self.changed.set()
+        self.server.changed()
+
+    def picture(self) -> dict[str, Any]:
+        """Everything as it is now, plain enough for JSON; from any thread."""
+        now = self.now()
+        return state_picture(self.engine.building, self.engine.state, now, self._trusted_by(now))
+
+    def now(self) -> Now:
+        """This instant, and whether the clock is trusted by anybody."""
+        state = self.engine.state
+        return by_word(state, Now(time.time_ns(), time.monotonic_ns(), state.boot, self.trusted()))
+
+    def _trusted_by(self, now: Now) -> TrustedBy:
+        if kernel_synchronised():
+            return "kernel"
+        if self.as_if_right:
+            return "as-if-right"
+        return "person" if now.trusted else "nobody"
+
+    def _keep_last_state(self) -> None:
+        keep_last_state(self.state_folder, self.picture())
 
     def _status_words(self, state: State) -> str:
         trust = "" if self.trusted() else "clock not trusted; "
@@ -217,10 +264,19 @@ class Daemon:
         else:
             self.engine.put(message)  # type: ignore[arg-type]
 
-    def _failed(self, fault: BaseException) -> None:
-        """What nobody foresaw: the words for people, the rest into a file."""
+    def _clerk_failed(self, fault: BaseException) -> None:
+        """The clerk goes on: an order that he could not carry out moves no relay."""
+        self.speak(f"not done: {fault!r}; see {self._report(fault)}")
+
+    def _report(self, fault: BaseException) -> Path:
+        """What nobody foresaw, for whoever mends it."""
         report = self.state_folder / "fault.txt"
-        report.write_text("".join(traceback.format_exception(fault)), encoding="utf-8")
+        with contextlib.suppress(OSError):
+            report.write_text("".join(traceback.format_exception(fault)), encoding="utf-8")
+        return report
+
+    def _failed(self, fault: BaseException) -> None:
+        report = self._report(fault)
         self.ends.put(f"a fault in the program itself ({fault!r}); see {report}")
 
     def _daily(self) -> None:
@@ -244,18 +300,36 @@ class Daemon:
     def reload(self) -> None:
         """Take the file as it is now; keep the old one where it has faults."""
         try:
-            building = read(self.path)
-        except Faults as faults:
-            self.speak(f"{faults}\nNot reloaded: the file that was running goes on.")
-            return
-        keep_last_good(self.path, self.state_folder)
+            self.speak(self.files.reload("", "signal"))
+        except (Faults, OSError) as fault:
+            self.speak(f"{fault}\nNot reloaded: the file that was running goes on.")
+
+    def _running(self) -> tuple[Building, State]:
+        return self.engine.building, self.engine.state
+
+    def _put(self, found: FaultFound) -> None:
+        self.engine.put(found)
+
+    def _take_up(self, building: Building) -> str:
+        """Give the engine another building; when it counts, in words."""
         self.civil, self.source = building.civil, self.path
         if wiring_of(building) == wiring_of(self.engine.building):
+            self._reload = None
             self.engine.put(NewBuilding(building))
-            self.speak("The file is reloaded.")
-        else:
-            self.speak("The wiring has changed: reloaded as soon as all circuits are at rest.")
-            self._reload = building
+            self._tell_faults_by(building)
+            return "The file is reloaded."
+        self._reload = building
+        return "The wiring has changed: it is reloaded as soon as all circuits are at rest."
+
+    def _tell_faults_by(self, building: Building) -> None:
+        """Have the keeper's own command told of faults, where the file names one."""
+        told = None if building.tell is None else (building.tell.command, building.name)
+        if told == self._told_by:
+            return
+        if self._teller is not None:
+            self._teller.close(0.0)
+        self._told_by = told
+        self._teller = None if told is None else Teller(*told, self.speak)
 
     def _rewire(self, building: Building) -> None:
         """On the engine's thread, all at rest: one hand ends, another takes the new pins."""
@@ -265,11 +339,13 @@ class Daemon:
         old.close()
         self.engine.put(HandLost(old.name))
         self.engine.put(NewBuilding(building))
+        self._tell_faults_by(building)
         try:
             if self.board is not None:
-                self._take_board(wiring_of(building))
+                wiring = wiring_of(building)
+                self.board = take_board(self.source, self.runtime, wiring, self.speak)
                 for line in self.engine.state.lines.values():
-                    self._put_fresh_dials(line.row)
+                    put_fresh_dials(self.board, line.row)
             self._take_hand(wiring_of(building))
             self.speak("The file is reloaded, with its new wiring.")
         except PinsFault as fault:
@@ -282,17 +358,21 @@ class Daemon:
         if self._hand is not None:
             self._hand.end()
             self._hand.close()
-        self.engine.put(Order(_FINISH_ORDER, "", Finish()))
-        try:
-            self.answers.get(timeout=_FINISH_SECONDS)
-        except queue.Empty:
-            self.speak("The store did not answer in time; the next start judges by what it has.")
+        self._finish()
         if self.board is not None:
             self.say = self.print_line
             self.speak(f"The fake board goes on; `understudy fake-board {self.path} end` ends it.")
         self._close()
 
-    def give_up(self) -> None:
+    def _finish(self) -> None:
+        """What is owed is stored."""
+        self.engine.put(Order(_FINISH_ORDER, "", Finish()))
+        try:
+            self.answers.get(timeout=_FINISH_SECONDS)
+        except queue.Empty:
+            self.speak("The store did not answer in time; the next start judges by what it has.")
+
+    def give_up(self, word: str) -> None:
         """The hand is gone, or the engine: open what may be closed, keep what can be kept."""
         self.ending = True
         if self._hand is not None:
@@ -303,9 +383,16 @@ class Daemon:
                 self.speak(line)
         except PinsFault as fault:
             self.speak(str(fault))
+        if self.engine.alive and self.engine.offer(FaultFound(HAND, word)):
+            self._finish()
         self._close()
 
     def _close(self) -> None:
+        self.server.close(_FAREWELL_SECONDS)
+        self.clerk.give(self._keep_last_state)
+        self.clerk.close(_FAREWELL_SECONDS)
+        if self._teller is not None:
+            self._teller.close(_FAREWELL_SECONDS)
         self.engine.end(_FINISH_SECONDS)
         self.wakes.close()
         self.journal.close(_FINISH_SECONDS)
@@ -333,7 +420,7 @@ def serve(daemon: Daemon, watch: Callable[[Daemon], None]) -> int:
     while (word := daemon.ends.get()) == "reload":
         daemon.reload()
     if word:
-        daemon.give_up()
+        daemon.give_up(word)
         daemon.say = daemon.print_line
         daemon.speak(f"understudy ends: {word}.")
         return FAILED

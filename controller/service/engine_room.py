@@ -51,7 +51,7 @@ class Around(Protocol):
     def trusted(self) -> bool: ...
     def answered(self, answer: Answer) -> None: ...
     def decided(self, decision: Decision) -> None: ...
-    def beat(self, state: State) -> None: ...
+    def beat(self, state: State, *, well: bool) -> None: ...
 
 
 class EngineRoom:
@@ -64,12 +64,21 @@ class EngineRoom:
         self._held: dict[int, Decision] = {}  # decisions whose batch is being stored
         self._beaten = 0
         self._ahead = 0  # utc − mono at the last look
+        self._well = False  # what the health relay stands for
         self._trusted = False
         self._thread: threading.Thread | None = None
 
     def put(self, given: Input) -> None:
         """Give the engine an input; from any thread."""
         self._inputs.put(given)
+
+    def offer(self, given: Input) -> bool:
+        """Give it an input without waiting; False where it has too many already."""
+        try:
+            self._inputs.put_nowait(given)
+        except queue.Full:
+            return False
+        return True
 
     def start(self, failed: Callable[[BaseException], None]) -> None:
         """Run until `end`; `failed` hears of what nobody foresaw."""
@@ -82,6 +91,11 @@ class EngineRoom:
 
         self._thread = threading.Thread(target=running, name="engine", daemon=True)
         self._thread.start()
+
+    @property
+    def alive(self) -> bool:
+        """Whether the engine's thread runs."""
+        return self._thread is not None and self._thread.is_alive()
 
     def end(self, seconds: float) -> None:
         """Take what has been put in so far, then stop."""
@@ -108,7 +122,7 @@ class EngineRoom:
         self._beaten = time.monotonic_ns()
         if self._look_at_clock():
             self._take(Tick())
-        self._around.beat(self.state)
+        self._around.beat(self.state, well=self._well)
 
     def _look_at_clock(self) -> bool:
         """Whether the clock was stepped, or is trusted otherwise, since the last look."""
@@ -145,8 +159,14 @@ class EngineRoom:
         if decision.batch:
             self._held[decision.batch] = decision
             self._around.commit(decision.batch, decision.records)
+        else:  # nothing to wait for
+            for answer in decision.answers:
+                self._around.answered(answer)
         self._wake(now, decision)
         self._around.decided(decision)
+        if decision.well != self._well:  # the health relay falls at once
+            self._well = decision.well
+            self._around.beat(self.state, well=decision.well)
 
     def _release(self, batch: int) -> None:
         """The one place where what waited for the store goes on: it is stored, or could not be."""

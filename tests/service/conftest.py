@@ -18,10 +18,12 @@ import pytest
 
 from controller.building.file import read
 from controller.circuits.fakeboard.client import BoardClient
+from controller.circuits.fakeboard.record import Change
 from controller.circuits.lines import PinsFault
 from controller.dials.position import true_position
 from controller.engine.contract import LineRow
 from controller.journal.store import Store
+from controller.service.order_client import NoDaemon, OrderClient
 
 ZONE = "America/Halifax"
 WEEK = ("mon", "tue", "wed", "thu", "fri", "sat", "sun")
@@ -107,6 +109,39 @@ class Installation:
 
     def board(self) -> BoardClient:
         return BoardClient(self.runtime / "board.sock")
+
+    def ask(self, order: str, **keys: Any) -> str:
+        """Give an order to the daemon; its words."""
+        with OrderClient(self.runtime, 30.0) as daemon:
+            return str(daemon.ask(order, **keys)["says"])
+
+    def picture(self) -> dict[str, Any]:
+        """The daemon's state."""
+        with OrderClient(self.runtime, 30.0) as daemon:
+            state: dict[str, Any] = daemon.ask("status")["state"]
+        return state
+
+    def logbook(self) -> list[str]:
+        """Texts of the logbook's entries, and of what rang."""
+        with OrderClient(self.runtime, 30.0) as daemon:
+            entries = daemon.ask("logbook")["entries"]
+        return [f"{e['kind']} {e['zone']} {e['text']} ({e['by']})" for e in entries]
+
+    def started(self) -> None:
+        """Start, and wait until orders are answered and the clock is trusted."""
+        self.start()
+        self.wait(self.answers)
+
+    def answers(self) -> bool:
+        try:
+            return bool(self.picture()["clock"]["trusted"])
+        except NoDaemon:
+            return False
+
+    def changes(self, what: str, name: str) -> list[Change]:
+        """What the fake board saw of something."""
+        with self.board() as board:
+            return [c for c in board.log() if c.what == what and c.name == name]
 
     def relay(self, name: str) -> dict[str, Any]:
         with self.board() as board:

@@ -1,0 +1,114 @@
+"""The building's files under a running daemon: looked at, reloaded, and the keeper's edited.
+
+One at a time; the file that runs goes on wherever the new one has faults.
+"""
+
+from __future__ import annotations
+
+import threading
+import time
+from collections.abc import Callable
+from datetime import date
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from controller.building.differences import wiring_differences
+from controller.building.faults import Faults
+from controller.building.file import fingerprint_of, read
+from controller.editing.keeper_file import EditRefused, proposed, write
+from controller.engine.contract import FaultFound
+from controller.service.last_good import keep_last_good, last_good_folder
+from controller.timetable.days import Timetable
+from controller.timetable.differences import differences, summary
+
+if TYPE_CHECKING:
+    from controller.building.model import Building
+    from controller.engine.state import State
+
+FAULT = "file"  # the name under which a file that cannot be taken is a fault
+VERSIONS = "versions"  # folder of the keeper's earlier files, in the state folder
+
+
+class Files:
+    def __init__(
+        self,
+        path: Path,
+        state_folder: Path,
+        running: Callable[[], tuple[Building, State]],
+        take_up: Callable[[Building], str],
+        found: Callable[[FaultFound], None],
+    ) -> None:
+        """`take_up` gives the engine another building and says in words when it counts."""
+        self.path = path
+        self._state_folder = state_folder
+        self._running = running
+        self._take_up = take_up
+        self._found = found
+        self._lock = threading.Lock()
+
+    def texts(self) -> dict[str, str]:
+        """The files as they run, by name."""
+        kept = sorted(last_good_folder(self._state_folder).glob("*.toml"))
+        return {
+            sheet.name if self.path.is_dir() else self.path.name: sheet.read_text(encoding="utf-8")
+            for sheet in kept
+        }
+
+    def preview(self, name: str, text: str) -> tuple[list[str], str]:
+        """What a reload, or an edit, would change in the coming fourteen days; and the fingerprint
+        of the files as they lie there. Raises `Faults` or `EditRefused`.
+        """
+        building, _ = self._running()
+        with self._lock:
+            fingerprint = fingerprint_of(self.path)
+            new = proposed(self.path, name, text, building) if name else read(self.path)
+        return self._changes(new), fingerprint
+
+    def reload(self, fingerprint: str, who: str) -> str:
+        """Take the files as they are, where they still have this fingerprint ("": whatever it is).
+        Raises `Faults` or `EditRefused`.
+        """
+        with self._lock:
+            building = self._read()
+            if fingerprint not in ("", building.fingerprint):
+                raise EditRefused("The files were changed since they were looked at: look again.")
+            return self._taken(building, who)
+
+    def edit(self, name: str, text: str, was: str, who: str) -> str:
+        """Replace the keeper's file and take it up. Raises `Faults` or `EditRefused`."""
+        building, _ = self._running()
+        with self._lock:
+            if fingerprint_of(self.path) != was:
+                raise EditRefused(
+                    "The files were changed since this edit was begun: begin it again from them."
+                )
+            proposed(self.path, name, text, building)
+            write(self.path, name, text, self._state_folder / VERSIONS)
+            return f"{name} is written; the version before it is kept. " + self._taken(
+                self._read(), who
+            )
+
+    def _read(self) -> Building:
+        try:
+            return read(self.path)
+        except Faults:
+            says = f"{self.path} has faults (`check` names them): what was running goes on"
+            self._found(FaultFound(FAULT, says))
+            raise
+
+    def _taken(self, building: Building, who: str) -> str:
+        before, _ = self._running()
+        number = 0 if before.fingerprint == building.fingerprint else len(self._changes(building))
+        keep_last_good(self.path, self._state_folder)
+        self._found(FaultFound(FAULT, ""))
+        when = self._take_up(building)
+        lines = "Nothing changes" if number == 0 else f"{number} lines of changes"
+        return f"{when} {lines} in the coming 14 days ({who})."
+
+    def _changes(self, new: Building) -> list[str]:
+        building, state = self._running()
+        now = time.time_ns()
+        # Timetables of this thread's own: they remember days as they are asked for them.
+        follow = {date.fromisoformat(day): plan for day, plan in state.follow}
+        rings = differences(Timetable(building, follow), Timetable(new, follow), now)
+        return [*wiring_differences(building, new), *summary(rings, new.civil)]
