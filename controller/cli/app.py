@@ -9,6 +9,9 @@ from typing import Annotated
 import typer
 
 from controller.cli.guard import GuardedGroup
+from controller.cli.keeping import keeping, seeing
+from controller.cli.lines import lines
+from controller.cli.orders import orders
 
 app = typer.Typer(
     cls=GuardedGroup,
@@ -21,6 +24,11 @@ app = typer.Typer(
     "time of the building's own clock, such as 2026-11-25 or 2026-11-25T08:30. A DURATION is a "
     "number and ms, s, m, h or d, such as 90s.",
 )
+
+app.add_typer(seeing)
+app.add_typer(orders)
+app.add_typer(lines, name="lines")
+app.add_typer(keeping)
 
 Building = Annotated[
     Path,
@@ -148,11 +156,20 @@ def _run(
     runtime: Annotated[
         Path | None, typer.Option(metavar="FOLDER", help="Where the processes meet.")
     ] = None,
+    group: Annotated[
+        str | None,
+        typer.Option(
+            metavar="NAME",
+            help="Whose members may give orders, beside the daemon's own user and root.",
+            show_default=False,
+        ),
+    ] = None,
 ) -> None:
     """Run the daemon: ring the bells and step the dials."""
     from controller.cli.run import run
 
-    raise typer.Exit(run(path, fake=fake, as_if_right=as_if_right, state=state, runtime=runtime))
+    folders = {"state": state, "runtime": runtime}
+    raise typer.Exit(run(path, fake=fake, as_if_right=as_if_right, group=group, **folders))
 
 
 @app.command("fake-board")

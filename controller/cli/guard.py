@@ -16,6 +16,10 @@ BAD_FILE = 2
 FAILED = 1
 
 
+class NotDone(Exception):
+    """A command could not do what was asked. Says why, and what to do."""
+
+
 class GuardedGroup(TyperGroup):
     """The commands, with words and an exit code for what they raise."""
 
@@ -26,17 +30,17 @@ class GuardedGroup(TyperGroup):
         except Faults as faults:
             _say(f"{faults}\nunderstudy: {counted(len(faults.faults), 'fault')}; see above.")
             raise typer.Exit(BAD_FILE) from None
-        except PinsFault as fault:
-            _say(f"understudy: {fault}")
-            raise typer.Exit(FAILED) from None
         except BrokenPipeError:  # the reader had enough, as `head` does
             raise typer.Exit(0) from None
-        except OSError as error:
-            _say("understudy: " + ": ".join(_parts(error)))
-            raise typer.Exit(FAILED) from None
         except Exception as error:
             if isinstance(error, typer.Abort) or hasattr(error, "exit_code"):
                 raise  # a word of the command line itself
+            if isinstance(error, _in_words()):
+                _say(f"understudy: {error}")
+                raise typer.Exit(FAILED) from None
+            if isinstance(error, OSError):
+                _say("understudy: " + ": ".join(_parts(error)))
+                raise typer.Exit(FAILED) from None
             if os.environ.get("UNDERSTUDY_TRACEBACK"):
                 raise
             _say(
@@ -45,6 +49,14 @@ class GuardedGroup(TyperGroup):
                 "and giving the command again shows where."
             )
             raise typer.Exit(FAILED) from None
+
+
+def _in_words() -> tuple[type[Exception], ...]:
+    """What says by itself what went wrong; imported only where something did."""
+    from controller.journal.faults import StoreFault
+    from controller.service.order_client import NoDaemon, Refused
+
+    return NotDone, PinsFault, StoreFault, NoDaemon, Refused
 
 
 def _parts(error: OSError) -> list[str]:

@@ -9,7 +9,6 @@ from __future__ import annotations
 import re
 import time
 from collections.abc import Sequence
-from datetime import datetime
 from typing import TYPE_CHECKING
 
 import typer
@@ -17,36 +16,26 @@ import typer
 from controller.building.civil import DAY_SECONDS, SECOND, CivilTime
 from controller.building.durations import duration_ns, duration_text
 from controller.building.faults import not_known
+from controller.dials.position import position_of
 from controller.rehearsal.script import Cut, Polarity, Step
 
 if TYPE_CHECKING:
-    from controller.building.model import Building, Line
+    from controller.building.model import Building
 
-YEARS = (1970, 2199)
 LONGEST_NS = 7305 * DAY_SECONDS * SECOND  # twenty years
 MOST = 1_000  # cuts, steps
 _MOVED = re.compile(r"(?P<local>.+?)(?P<sign>[+-])(?P<length>[0-9.]+[a-z]+)")
 _DIALS = re.compile(
-    r"(?P<line>[^=]*)=(?P<hour>[0-9]{2}):(?P<minute>[0-5][0-9])(?::(?P<second>[0-5][0-9]))?"
-    r"(?:,(?P<polarity>[+-]))?"
+    r"(?P<line>[^=]*)=(?P<shows>[0-9]{2}:[0-5][0-9](?::[0-5][0-9])?)(?:,(?P<polarity>[+-]))?"
 )
 
 
 def instant(civil: CivilTime, text: str, option: str) -> int:
     """The instant (utc ns) of an ISO 8601 local date (its midnight) or date and time."""
     try:
-        local = datetime.fromisoformat(text)
-    except ValueError:
-        raise _bad(
-            option,
-            f"{text!r} is no local date or time; expected ISO 8601, "
-            "such as 2026-11-25 or 2026-11-25T08:30",
-        ) from None
-    if local.tzinfo is not None:
-        raise _bad(option, f"{text!r} has an offset; expected local time of {civil.key} without")
-    if not YEARS[0] < local.year <= YEARS[1]:
-        raise _bad(option, f"{text!r}: expected a year from {YEARS[0] + 1} to {YEARS[1]}")
-    return civil.instant(local)
+        return civil.instant_of(text)
+    except ValueError as fault:
+        raise _bad(option, str(fault)) from None
 
 
 def instant_or_now(civil: CivilTime, text: str | None, option: str) -> int:
@@ -124,20 +113,12 @@ def dials(building: Building, texts: Sequence[str]) -> dict[str, tuple[int, Pola
         line = building.lines[name]
         if match["polarity"] and line.drive == "single":
             raise _bad("--dials", f"{text!r}: a single line has no polarity; expected {name}=HH:MM")
-        found[name] = _shown(line, text, match), "+" if match["polarity"] == "+" else "-"
+        try:
+            shown = position_of(line, match["shows"])
+        except ValueError as fault:
+            raise _bad("--dials", f"{name}: {fault}") from None
+        found[name] = shown, "+" if match["polarity"] == "+" else "-"
     return found
-
-
-def _shown(line: Line, text: str, match: re.Match[str]) -> int:
-    """The position; on a 12 h face 14:30 and 02:30 are the same, and so are 12:05 and 00:05."""
-    if int(match["hour"]) > 23:
-        raise _bad("--dials", f"{text!r}: expected an hour from 00 to 23")
-    seconds = int(match["hour"]) * 3600 + int(match["minute"]) * 60 + int(match["second"] or 0)
-    position, rest = divmod(seconds * SECOND, line.every_ns)
-    if rest:
-        every = duration_text(line.every_ns)
-        raise _bad("--dials", f"{text!r}: the dials move every {every} and never show that")
-    return position % line.positions
 
 
 def _not_too_many(option: str, texts: Sequence[str]) -> None:

@@ -54,6 +54,7 @@ from controller.service.journal_thread import JournalThread
 from controller.service.last_good import keep_last_good, last_good, last_good_folder
 from controller.service.last_state import EVERY_SECONDS, keep_last_state
 from controller.service.order_server import OrderServer
+from controller.service.order_wire import SOCKET
 from controller.service.picture import TrustedBy, state_picture
 from controller.service.systemd import notify
 from controller.service.teller import Teller
@@ -65,7 +66,6 @@ if TYPE_CHECKING:
     from controller.building.model import Building
 
 FAILED = 1
-SOCKET = "understudy.sock"  # in the runtime folder
 _FINISH_SECONDS = 5.0
 _FAREWELL_SECONDS = 1.0
 _FINISH_ORDER = OWN_ORDERS - 1

@@ -6,20 +6,16 @@ On a terminal it is drawn in place; elsewhere what happens is printed line by li
 from __future__ import annotations
 
 import sys
-import time
 from collections import deque
-from itertools import islice
-from typing import TYPE_CHECKING
+from datetime import datetime
+from typing import TYPE_CHECKING, Any
 
 from rich.console import Console, Group
 from rich.live import Live
 from rich.table import Table
 from rich.text import Text
 
-from controller.engine.contract import Now
-from controller.engine.turn import timetable_of
 from controller.service.daemon import Daemon
-from controller.service.telling import line_words, zone_words
 
 if TYPE_CHECKING:
     from rich.console import RenderableType
@@ -37,41 +33,40 @@ def watch(daemon: Daemon) -> None:
     daemon.say = lambda text: happened.extend(text.splitlines())
     with Live(console=Console(), auto_refresh=False) as live:
         while not daemon.ending:
-            live.update(_picture(daemon, list(happened)), refresh=True)
+            live.update(_drawn(daemon.picture(), list(happened)), refresh=True)
             daemon.changed.wait(_REFRESH_SECONDS)
             daemon.changed.clear()
 
 
-def _picture(daemon: Daemon, happened: list[str]) -> RenderableType:
-    building, state = daemon.engine.building, daemon.engine.state
-    trusted = daemon.trusted()
-    now = Now(time.time_ns(), time.monotonic_ns(), state.boot, trusted)
-    local = building.civil.aware(now.utc)
-    head = Text(f"{building.name or 'Understudy'}   {local:%A %d %B %Y  %H:%M:%S}", style="bold")
-    if not trusted:
+def _drawn(picture: dict[str, Any], happened: list[str]) -> RenderableType:
+    at = datetime.fromisoformat(picture["at"])
+    head = Text(f"{picture['building'] or 'Understudy'}   {at:%A %d %B %Y  %H:%M:%S}", style="bold")
+    if not picture["clock"]["trusted"]:
         head.append("   the clock is not trusted: nothing moves by itself", style="bold red")
-    table = Table(box=None, pad_edge=False, show_header=False, padding=(0, 2))
-    for name, zone in building.zones.items():
-        words = zone_words(building, state, name, now)
-        style = "bold" if words.startswith("SOUNDING") else ""
-        table.add_row("zone", name, zone.title, Text(words, style=style))
-    for name, line in building.lines.items():
-        words = line_words(building, name, state.lines[name], now)
-        table.add_row("line", name, line.title, words)
-    coming = Table(box=None, pad_edge=False, show_header=False, padding=(0, 2))
-    timetable = timetable_of(building, state.follow)
-    for ring in islice(timetable.upcoming(now.utc), COMING):
-        due = building.civil.aware(ring.due)
-        away = (ring.due - now.utc) // 1_000_000_000
-        coming.add_row(
-            f"{due:%a %H:%M:%S}", ring.zone, ring.says, f"in {away // 60} min {away % 60} s"
-        )
+    standing = _table()
+    for kind in ("zone", "line"):
+        for name, one in picture[f"{kind}s"].items():
+            style = "bold" if one["state"] == "sounding" else ""
+            standing.add_row(kind, name, Text(one["title"]), Text(one["says"], style=style))
+    for fault in picture["faults"]:
+        style = "" if fault["until"] else "bold red"
+        standing.add_row("fault", Text(fault["name"]), "", Text(fault["says"], style=style))
+    coming = _table()
+    for ring in picture["next"][:COMING]:
+        due = datetime.fromisoformat(ring["at"])
+        away = int((due - at).total_seconds())
+        minutes = f"in {away // 60} min {away % 60} s"
+        coming.add_row(f"{due:%a %H:%M:%S}", ring["zone"], Text(ring["says"]), minutes)
     return Group(
         head,
         Text(),
-        table,
+        standing,
         Text("\nnext", style="bold"),
         coming,
         Text("\nhappened", style="bold"),
         Text("\n".join(happened)),
     )
+
+
+def _table() -> Table:
+    return Table(box=None, pad_edge=False, show_header=False, padding=(0, 2))

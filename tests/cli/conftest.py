@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+import tempfile
+from collections.abc import Callable, Iterator
 from pathlib import Path
 from typing import NamedTuple
 
 import pytest
+from desks import FakeDaemon, small_picture
 from houses import SMALL
 from typer.testing import CliRunner
 
@@ -31,10 +33,10 @@ Understudy = Callable[..., Said]
 
 @pytest.fixture
 def understudy() -> Understudy:
-    """Gives a command within this process."""
+    """Gives a command within this process; `typed` is what a person types at its questions."""
 
-    def given(*words: object) -> Said:
-        result = CliRunner().invoke(app, [str(word) for word in words])
+    def given(*words: object, typed: str = "") -> Said:
+        result = CliRunner().invoke(app, [str(word) for word in words], input=typed)
         assert "Traceback" not in result.output + result.stderr
         return Said(result.exit_code, result.stdout, result.stderr)
 
@@ -57,3 +59,28 @@ def house(tmp_path: Path) -> Callable[[str], Path]:
 def small(house: Callable[[str], Path]) -> Path:
     """The file of the small house."""
     return house(SMALL)
+
+
+@pytest.fixture
+def runtime(monkeypatch: pytest.MonkeyPatch) -> Iterator[Path]:
+    """A runtime folder in which no daemon runs; every command looks there."""
+    with tempfile.TemporaryDirectory() as short:  # a socket's address is not long
+        monkeypatch.setenv("UNDERSTUDY_RUNTIME", short)
+        yield Path(short)
+
+
+@pytest.fixture
+def state_folder(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
+    """A state folder with nothing in it; every command looks there."""
+    folder = tmp_path / "state"
+    folder.mkdir()
+    monkeypatch.setenv("UNDERSTUDY_STATE", str(folder))
+    return folder
+
+
+@pytest.fixture
+def daemon(runtime: Path, state_folder: Path) -> Iterator[FakeDaemon]:
+    """A daemon of the small house, in which all is well."""
+    fake = FakeDaemon(runtime, small_picture(SMALL))
+    yield fake
+    fake.close()
