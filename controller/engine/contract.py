@@ -30,7 +30,11 @@ if TYPE_CHECKING:
 
 
 class Now(NamedTuple):
-    """One instant on both clocks, and whether the system's clock is to be trusted."""
+    """One instant on both clocks.
+
+    `trusted`: whether kernel or RTC vouch for the system's clock at this instant. Who once vouched
+    for it is remembered (engine/trust.py), so that losing a time server stops nothing.
+    """
 
     utc: int
     mono: int
@@ -104,6 +108,7 @@ class SoundingRow(NamedTuple):
     says: str
     by: str  # "" for the timetable, else the name of who rang by hand
     how: Literal["begun", "done", "cut", "void"]
+    era: int = 0  # the era in which it was decided
 
     @property
     def key(self) -> tuple[str, ...]:
@@ -221,12 +226,23 @@ class FaultRow(NamedTuple):
         return ("fault", self.name)
 
 
+class EraRow(NamedTuple):
+    """The clock had been far ahead and was set right: what it gave by then means nothing now."""
+
+    number: int
+    began: int  # utc, as set right
+
+    @property
+    def key(self) -> tuple[str, ...]:
+        return ("era", str(self.number))
+
+
 class TrustRow(NamedTuple):
-    """A person's word that the clock is right: good for one run of the machine."""
+    """The clock was vouched for: good for one run of the machine."""
 
     boot: str  # "" where it is void
     utc: int
-    who: str
+    who: str  # whose word it is; "" where kernel or RTC vouched for it
 
     @property
     def key(self) -> tuple[str, ...]:
@@ -243,6 +259,7 @@ Record = (
     | FollowRow
     | NoteRow
     | FaultRow
+    | EraRow
     | TrustRow
 )
 

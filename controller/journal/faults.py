@@ -20,6 +20,10 @@ class StoreNewer(StoreFault):
     """The store was written by a newer version of the program, and was left untouched."""
 
 
+class RecordRefused(StoreFault):
+    """A record holds what no store may hold, today or later: a fault of the program."""
+
+
 _DAMAGED = {sqlite3.SQLITE_CORRUPT, sqlite3.SQLITE_NOTADB}
 _WORDS = {
     sqlite3.SQLITE_FULL: "the disk is full; make room on it",
@@ -48,11 +52,12 @@ def fault_of(path: Path, failed: str, error: Exception) -> StoreFault:
         words = _WORDS[sqlite3.SQLITE_FULL] if full else os.strerror(error.errno or 0)
         return StoreFault(f"{path}: {failed}: {words}")
     if isinstance(error, UnicodeEncodeError | OverflowError):  # out of range for any store
-        return StoreFault(f"{path}: {failed}: {_WORDS[sqlite3.SQLITE_CONSTRAINT]} ({error})")
+        return RecordRefused(f"{path}: {failed}: {_WORDS[sqlite3.SQLITE_CONSTRAINT]} ({error})")
     # Without a code of SQLite's it is a value that was read and makes no sense.
     code = getattr(error, "sqlite_errorcode", sqlite3.SQLITE_CORRUPT) & 0xFF
     if code == sqlite3.SQLITE_IOERR and path.exists() and not os.access(path, os.W_OK):
         code = sqlite3.SQLITE_READONLY  # what SQLite itself does not tell apart
     if code in _DAMAGED:
         return StoreDamaged(f"{path}: {failed}: the file is damaged, or is not a store ({error})")
-    return StoreFault(f"{path}: {failed}: {_WORDS.get(code, 'SQLite refused')} ({error})")
+    kind = RecordRefused if code == sqlite3.SQLITE_CONSTRAINT else StoreFault
+    return kind(f"{path}: {failed}: {_WORDS.get(code, 'SQLite refused')} ({error})")

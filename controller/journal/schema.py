@@ -14,6 +14,7 @@ from controller.journal.faults import StoreFault, StoreNewer
 
 APPLICATION = 0x556E6472  # "Undr", in the file's header: tells our store from any other database
 MOST_COPIES = 99
+BESIDE = ("-wal", "-shm", "-journal")  # what SQLite keeps beside a file, by ending
 Step = tuple[str, ...]  # statements, carried out in one transaction with all other steps
 
 # An impulse changes one row of `stamp` and one of `lines`: two small pages. Rows that are only
@@ -68,7 +69,44 @@ _VERSION_1: Step = (
     "CREATE INDEX notes_by_time ON notes (utc)",
 )
 
-STEPS: tuple[Step, ...] = (_VERSION_1,)
+_VERSION_2: Step = (
+    # With rowids: without them a page of 512 bytes takes some 100 bytes of a row and puts the rest
+    # on further pages, so that a line with a long name cost four pages an impulse.
+    """CREATE TABLE lines_with_rowids (
+        line TEXT PRIMARY KEY,
+        read INTEGER NOT NULL CHECK (read IN (0, 1)), shown INTEGER NOT NULL,
+        positions INTEGER NOT NULL,
+        polarity TEXT NOT NULL CHECK (polarity IN ('+', '-')),
+        polarity_known INTEGER NOT NULL CHECK (polarity_known IN (0, 1)),
+        doubtful INTEGER NOT NULL CHECK (doubtful IN (0, 1)),
+        held INTEGER NOT NULL CHECK (held IN (0, 1)),
+        target INTEGER NOT NULL CHECK (target >= -1),
+        last_utc INTEGER NOT NULL,
+        step_play INTEGER,  -- this and what follows: NULL where no impulse is out
+        step_polarity TEXT CHECK (step_polarity IN ('+', '-', '')),
+        step_start_utc INTEGER, step_start_mono INTEGER, step_boot TEXT,
+        step_counts INTEGER CHECK (step_counts IN (0, 1)),
+        step_again INTEGER CHECK (step_again IN (0, 1))
+    ) STRICT""",
+    # Until now a polarity was known wherever the dials were.
+    """INSERT INTO lines_with_rowids SELECT
+        line, read, shown, positions, polarity, read, doubtful, held, -1, last_utc, step_play,
+        step_polarity, step_start_utc, step_start_mono, step_boot, step_counts, step_again
+        FROM lines""",
+    "DROP TABLE lines",
+    "ALTER TABLE lines_with_rowids RENAME TO lines",
+    """CREATE TABLE faults (
+        name TEXT PRIMARY KEY, says TEXT NOT NULL,
+        since INTEGER NOT NULL, until INTEGER NOT NULL,
+        acknowledged INTEGER NOT NULL CHECK (acknowledged IN (0, 1))
+    ) STRICT""",
+    """CREATE TABLE trust (
+        one INTEGER PRIMARY KEY CHECK (one = 1),
+        boot TEXT NOT NULL, utc INTEGER NOT NULL, who TEXT NOT NULL
+    ) STRICT""",
+)
+
+STEPS: tuple[Step, ...] = (_VERSION_1, _VERSION_2)
 
 
 def refuse_newer(path: Path, newest: int) -> None:
@@ -116,10 +154,24 @@ def migrate(db: sqlite3.Connection, path: Path, steps: Sequence[Step]) -> None:
     A store that already has a schema is copied beside, as `<name>.before-v<N>`, first.
     Raises `StoreFault`, `sqlite3.Error` or `OSError`; the store is then as it was.
     """
-    version, _, _ = _identity(db)
+    version = version_of(db)
     if version == len(steps):
         return
     copy = _copy_beside(db, path, len(steps)) if version else None
+    try:
+        bring_up(db, steps)
+    except sqlite3.Error:
+        if copy is not None:
+            copy.unlink()
+        raise
+
+
+def bring_up(db: sqlite3.Connection, steps: Sequence[Step]) -> None:
+    """Carry out those of `steps` that are lacking, in one transaction or not at all.
+
+    Raises `sqlite3.Error`.
+    """
+    version = version_of(db)
     try:
         db.execute("BEGIN IMMEDIATE")
         for step in steps[version:]:
@@ -131,22 +183,25 @@ def migrate(db: sqlite3.Connection, path: Path, steps: Sequence[Step]) -> None:
     except sqlite3.Error:
         if db.in_transaction:
             db.execute("ROLLBACK")
-        if copy is not None:
-            copy.unlink()
         raise
 
 
-def set_aside(path: Path) -> Path:
-    """Give a damaged store, and its log, another name: `<name>.damaged`, numbered where
-    need be. Returns that name.
+def version_of(db: sqlite3.Connection) -> int:
+    """The schema's version; 0: there is none yet. Raises `sqlite3.Error`."""
+    return _identity(db)[0]
+
+
+def set_aside(path: Path, ending: str = "damaged") -> Path:
+    """Give a store, and what SQLite keeps beside it, another name: `<name>.<ending>`, numbered
+    where need be. Returns that name.
 
     Nothing is overwritten. No connection may be open. Raises `StoreFault` where it cannot be done.
     """
-    aside = _free_name(path, "damaged")
+    aside = _free_name(path, ending)
     try:
         # The store first: SQLite never reads a log into a store that is not there.
         os.rename(path, aside)
-        for suffix in ("-wal", "-shm"):
+        for suffix in BESIDE:
             beside = path.with_name(path.name + suffix)
             if beside.exists():
                 os.rename(beside, aside.with_name(aside.name + suffix))

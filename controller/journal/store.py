@@ -18,12 +18,12 @@ from __future__ import annotations
 
 import os
 import sqlite3
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager, suppress
 from pathlib import Path
 
 from controller.engine.contract import Record
-from controller.journal import logbook, rows, schema
+from controller.journal import keeping, logbook, rows, schema
 from controller.journal.faults import StoreFault, fault_of
 
 PAGE_BYTES = 512
@@ -35,6 +35,10 @@ FOLD_AFTER_COMMITS = 200
 FOLD_AT_FRAMES = 1_500  # within a commit, in case nobody folds
 BUSY_SECONDS = 2.0
 PRUNE_ROWS = 500
+_UNFIT = (
+    sqlite3.IntegrityError, sqlite3.ProgrammingError, sqlite3.InterfaceError, ValueError,
+    OverflowError, TypeError, AttributeError, AssertionError,
+)  # fmt: skip
 OLDEST_SQLITE = (3, 38)  # STRICT tables, JSON built in
 
 
@@ -71,6 +75,24 @@ class Store:
             for record in records:
                 rows.put(self._db, record)
 
+    def fitting(self, records: Sequence[Record]) -> list[Record]:
+        """Those of `records` that a store can hold at all, tried one by one; none is stored.
+
+        Raises `StoreFault`.
+        """
+        fit = []
+        with self._in_words("could not try what it can hold"):
+            self._db.execute("BEGIN IMMEDIATE")
+            try:
+                for record in records:
+                    with suppress(*_UNFIT):
+                        rows.put(self._db, record)
+                        fit.append(record)
+            finally:
+                if self._db.in_transaction:
+                    self._db.execute("ROLLBACK")
+        return fit
+
     def load(self) -> list[Record]:
         """The newest records, as `recover` of the engine takes them. Raises `StoreFault`."""
         with self._in_words("could not read"):
@@ -94,6 +116,16 @@ class Store:
         self._commits += 1
         with self._in_words("could not shorten the logbook"), self._transaction():
             return logbook.prune(self._db, before_utc, most)
+
+    def copy_to(self, path: Path) -> None:
+        """Put a copy of the store into a new file; see `keeping.copy`. Raises `StoreFault`."""
+        keeping.copy(self._db, path)
+
+    def draw(self, part: Path, between: Callable[[], None]) -> None:
+        """Draw a copy a few pages at a time, with commits in between; see `keeping.draw`. Raises
+        `StoreFault`.
+        """
+        keeping.draw(self._db, part, between)
 
     def fold(self) -> None:
         """Fold the log into the store if it is time, and make room again where it was lacking.

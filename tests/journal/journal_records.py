@@ -7,6 +7,7 @@ from collections.abc import Iterable
 from hypothesis import strategies as st
 
 from controller.engine.contract import (
+    FaultRow,
     FollowRow,
     LineRow,
     MissCount,
@@ -17,6 +18,7 @@ from controller.engine.contract import (
     SoundingRow,
     Stamp,
     StepRow,
+    TrustRow,
 )
 
 SECOND = 1_000_000_000
@@ -54,6 +56,12 @@ def note(number: int, text: str = "set to 08:30", *, at: int = MORNING) -> NoteR
     return NoteRow(number, at, "restorer", text)
 
 
+def welded(line: str = "main", *, since: int = MORNING, until: int = 0) -> FaultRow:
+    """A fault of a line's relay, which lasts unless told until when."""
+    says = "the contact stays closed by its sense input"
+    return FaultRow(f"lines.{line}+ welded", says, since, until, False)
+
+
 def standing(records: Iterable[Record]) -> set[Record]:
     """What must be read back after `records`, said without a database: by key, newest last."""
     newest = {record.key: record for record in records}
@@ -72,6 +80,8 @@ def _taken_back(record: Record) -> bool:
             return True
         case FollowRow(plan="usual"):
             return True
+        case FaultRow(acknowledged=True):
+            return record.until != 0
     return False
 
 
@@ -101,10 +111,12 @@ RECORDS = st.one_of(
     st.builds(MissCount, NUMBERS, st.integers(0, 3), WHOLE, TEXT),
     st.builds(
         LineRow, NAMES, st.booleans(), NUMBERS, NUMBERS, POLARITIES, st.booleans(),
-        st.booleans(), st.none() | STEPS_OUT, WHOLE,
+        st.booleans(), st.none() | STEPS_OUT, WHOLE, st.booleans(), st.just(-1) | NUMBERS,
     ),
     st.builds(QuietRow, NAMES, st.just(0) | WHOLE, TEXT),
     st.builds(FollowRow, WRITTEN, st.sampled_from(["usual", "none", "early-close"]), TEXT),
     st.builds(NoteRow, NUMBERS, WHOLE, TEXT, TEXT),
+    st.builds(FaultRow, NAMES, TEXT, WHOLE, st.just(0) | WHOLE, st.booleans()),
+    st.builds(TrustRow, TEXT, WHOLE, TEXT),
 )  # fmt: skip
 BATCHES = st.lists(st.lists(RECORDS, max_size=8), max_size=6)

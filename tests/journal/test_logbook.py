@@ -7,6 +7,7 @@ from hypothesis import strategies as st
 from journal_records import DAY, MINUTE, MORNING, SECOND, impulse, note, sounding, stamp
 
 from controller.engine.contract import FollowRow, MissCount, MissRow, QuietRow, SoundingRow
+from controller.journal import logbook
 from controller.journal.logbook import KEPT_ANYWAY, LogbookEntry
 from controller.journal.store import Store
 
@@ -67,6 +68,33 @@ def test_pages_read_backwards_miss_nothing_and_show_nothing_twice(instants: list
             until = page[0].utc
         store.close()
     assert [entry.utc for entry in pages] == sorted(instants)
+
+
+def test_a_year_is_read_backwards_in_pages_of_five_hundred(store: Store):
+    """Notes and bells, several of them at each instant where two pages part."""
+    notes = [note(number, at=MORNING + number // 7 * MINUTE) for number in range(4000)]
+    bells = [sounding(play, at=MORNING + play // 5 * MINUTE) for play in range(4000)]
+    store.commit([*notes, *bells])
+    pages: list[list[LogbookEntry]] = []
+    until = MORNING + DAY
+    while page := store.logbook(0, until, 500):
+        pages.insert(0, page)
+        until = page[0].utc
+    assert {len(page) for page in pages[1:]} <= set(range(500, 512))
+    entries = [entry for page in pages for entry in page]
+    assert [entry.utc for entry in entries] == sorted(row.utc for row in entries)
+    of_kind = {kind: [e.utc for e in entries if e.kind == kind] for kind in ("note", "sounding")}
+    assert of_kind["note"] == [row.utc for row in notes]
+    assert of_kind["sounding"] == [row.start_utc for row in bells]
+
+
+def test_a_page_of_the_logbook_is_read_by_indexes_and_sorts_nothing(store: Store):
+    plan = store._db.execute(
+        f"EXPLAIN QUERY PLAN {logbook._ENTRIES}", {"since": 0, "until": LATER, "most": 500}
+    )
+    steps = [row[-1] for row in plan]
+    assert sum(step.startswith("SEARCH") for step in steps) == 4
+    assert not [step for step in steps if "SCAN" in step or "TEMP B-TREE" in step]
 
 
 def test_what_is_old_is_let_go_a_few_rows_at_a_time_until_nothing_is_left(store: Store):

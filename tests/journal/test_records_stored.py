@@ -19,10 +19,11 @@ from journal_records import (
     sounding,
     stamp,
     standing,
+    welded,
 )
 
 from controller.engine import contract
-from controller.engine.contract import FollowRow, MissRow, QuietRow, Record
+from controller.engine.contract import FollowRow, MissRow, QuietRow, Record, TrustRow
 from controller.journal import rows, schema
 from controller.journal.faults import StoreFault
 from controller.journal.store import Store
@@ -67,6 +68,8 @@ def test_a_store_closed_and_opened_again_holds_what_it_held(
         ("quiet", contract.QuietRow, set()),
         ("follow", contract.FollowRow, set()),
         ("notes", contract.NoteRow, set()),
+        ("faults", contract.FaultRow, set()),
+        ("trust", contract.TrustRow, {"one"}),
     ],
 )
 def test_every_field_of_a_record_has_its_column(table: str, record: type, apart: set[str]):
@@ -118,6 +121,41 @@ def test_orders_that_are_taken_back_are_gone(store: Store):
     assert len(store.load()) == 2
     store.commit([QuietRow("north", 0, "keeper"), FollowRow("2026-12-18", "usual", "keeper")])
     assert store.load() == []
+
+
+def test_a_fault_that_ended_stays_until_it_is_acknowledged(store: Store):
+    ended = welded(until=MORNING + MINUTE)
+    store.commit([welded()])
+    store.commit([ended])
+    assert store.load() == [ended]
+    store.commit([ended._replace(acknowledged=True)])
+    assert store.load() == []
+
+
+def test_a_fault_that_lasts_cannot_be_acknowledged_away(store: Store):
+    store.commit([welded(), welded("hall", until=MORNING + MINUTE)])
+    seen = welded()._replace(acknowledged=True)
+    store.commit([seen, welded("hall", until=MORNING + MINUTE)._replace(acknowledged=True)])
+    assert store.load() == [seen]
+
+
+def test_of_all_words_on_the_clock_the_last_one_counts(store: Store):
+    store.commit([TrustRow("the first run", MORNING, "keeper")])
+    store.commit([TrustRow("the second run", MORNING + DAY, "restorer")])
+    assert store.load() == [TrustRow("the second run", MORNING + DAY, "restorer")]
+    store.commit([TrustRow("", MORNING + DAY, "")])
+    assert store.load() == [TrustRow("", MORNING + DAY, "")]
+
+
+@pytest.mark.parametrize("name", ["main", "m" * 40])
+def test_an_impulse_costs_two_pages_however_long_the_name_of_its_line(store: Store, name: str):
+    store.commit([stamp(0), impulse(0, name)])
+    frames = []
+    for number in range(1, 20):
+        store._db.execute("PRAGMA wal_checkpoint(PASSIVE)")
+        store.commit([stamp(number), impulse(number, name)])
+        frames.append(store._db.execute("PRAGMA wal_checkpoint(PASSIVE)").fetchone()[1])
+    assert set(frames) == {2}
 
 
 def test_of_all_notes_only_the_last_is_read_at_a_start(store: Store):

@@ -14,10 +14,11 @@ from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
-from journal_records import impulse, note, sounding, stamp
+from journal_records import MORNING, impulse, note, sounding, stamp
 
 from controller.engine.contract import LineRow, NoteRow, SoundingRow, Stamp
 from controller.journal.faults import StoreDamaged, StoreFault
+from controller.journal.keeping import restore
 from controller.journal.schema import set_aside
 from controller.journal.store import (
     FOLD_AFTER_COMMITS,
@@ -122,6 +123,33 @@ def test_a_store_opened_on_a_full_disk_says_that_no_room_is_ready(small_disk: Pa
     store.make_room()
     assert store.room_ready
     store.close()
+
+
+def test_a_copy_for_which_there_is_no_room_leaves_nothing_behind(small_disk: Path):
+    store = Store(small_disk / "store.db")
+    store.commit([stamp(1), *(note(n, "n" * 400) for n in range(4000))])
+    filler = fill(small_disk)
+    with pytest.raises(StoreFault, match=r"copy.*the disk is full"):
+        store.copy_to(small_disk / "copy")
+    assert {file.name for file in small_disk.iterdir()} == {"store.db", "store.db-wal", "filler"}
+    store.commit([stamp(2)])
+    filler.unlink()
+    store.copy_to(small_disk / "copy")
+    assert newest(store, Stamp) == stamp(2)
+    store.close()
+
+
+def test_a_restore_for_which_there_is_no_room_leaves_the_store_as_it_was(small_disk: Path):
+    store = Store(small_disk / "store.db")
+    store.commit([stamp(1), *(note(n, "n" * 400) for n in range(4000))])
+    store.copy_to(small_disk / "copy")
+    store.close()
+    before = store.path.read_bytes()
+    fill(small_disk)
+    with pytest.raises(StoreFault, match=r"store\.db.*the disk is full"):
+        restore(small_disk / "copy", store.path, MORNING)
+    assert {file.name for file in small_disk.iterdir()} == {"store.db", "copy", "filler"}
+    assert store.path.read_bytes() == before
 
 
 # Run by itself: the limit is the process's own. It ends with 0 only if all held.

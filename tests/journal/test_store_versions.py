@@ -10,13 +10,32 @@ import sys
 from pathlib import Path
 
 import pytest
-from journal_records import MORNING, impulse, note, sounding, stamp
+from journal_records import (
+    BOOT,
+    DAY,
+    MINUTE,
+    MORNING,
+    impulse,
+    note,
+    sounding,
+    stamp,
+    welded,
+)
 
-from controller.engine.contract import QuietRow
+from controller.engine.contract import (
+    FollowRow,
+    LineRow,
+    MissCount,
+    MissRow,
+    QuietRow,
+    StepRow,
+    TrustRow,
+)
 from controller.journal.faults import StoreFault, StoreNewer
-from controller.journal.schema import APPLICATION, STEPS
+from controller.journal.schema import APPLICATION, STEPS, bring_up
 from controller.journal.store import PAGE_BYTES, Store
 
+VERSION_1 = Path(__file__).with_name("version_1.sql")
 HELD = [stamp(1), impulse(1), sounding(1), QuietRow("south", MORNING, "keeper"), note(1)]
 # Two versions after today's, as they might come.
 WITH_BATTERY = (
@@ -36,11 +55,73 @@ def older(tmp_path: Path) -> Path:
     return store.path
 
 
+@pytest.fixture
+def first(tmp_path: Path) -> Path:
+    """A store as the first released version left it."""
+    db = sqlite3.connect(tmp_path / "store.db", isolation_level=None)
+    db.executescript(VERSION_1.read_text(encoding="utf-8"))
+    db.close()
+    assert version_of(tmp_path / "store.db") == 1
+    return tmp_path / "store.db"
+
+
 def version_of(path: Path) -> int:
     db = sqlite3.connect(path)
     (version,) = db.execute("PRAGMA user_version").fetchone()
     db.close()
     return int(version)
+
+
+def test_the_first_released_version_never_changes():
+    kept, made = (sqlite3.connect(":memory:", isolation_level=None) for _ in range(2))
+    kept.executescript(VERSION_1.read_text(encoding="utf-8"))
+    bring_up(made, STEPS[:1])
+    for db in (kept, made):
+        assert db.execute("PRAGMA user_version").fetchone() == (1,)
+        assert db.execute("PRAGMA application_id").fetchone() == (APPLICATION,)
+    tables = "SELECT type, name, tbl_name, sql FROM sqlite_schema ORDER BY type, name"
+    assert kept.execute(tables).fetchall() == made.execute(tables).fetchall()
+
+
+def test_a_store_of_the_first_version_goes_on_with_all_that_it_knew(first: Path):
+    store = Store(first)
+    out = StepRow(431, "+", MORNING, 431 * MINUTE, BOOT, True, False)
+    before_that = MORNING - MINUTE
+    held = LineRow("hall", False, 0, 720, "-", False, True, None, 0, polarity_known=False)
+    driven = LineRow("main", True, 431, 720, "+", False, False, out, MORNING, True, -1)
+    doubtful = LineRow("yard", True, 12, 1440, "-", True, False, None, before_that, True, -1)
+    assert set(store.load()) == {
+        stamp(432), held, driven, doubtful, sounding(7),
+        sounding(8, "begun", at=MORNING + 5 * MINUTE, zone="south"),
+        MissRow("south", "2026-11-25T08:30:00", MORNING, "supply"),
+        MissCount(12, MORNING - DAY, MORNING - MINUTE, "off"),
+        QuietRow("north", MORNING + DAY, "keeper"), FollowRow("2026-12-18", "none", "keeper"),
+        note(41, "set to 07:11"),
+    }  # fmt: skip
+    assert repr(driven) in map(repr, store.load())  # True, and not 1
+    towed = driven._replace(step=None, target=0, polarity_known=False)
+    store.commit([towed, welded(), TrustRow(BOOT, MORNING, "keeper")])
+    assert {towed, welded(), TrustRow(BOOT, MORNING, "keeper")} <= set(store.load())
+    assert len(store.logbook(0, 2**62)) == 5
+    store.close()
+    copy = first.with_name("store.db.before-v2")
+    assert {file.name for file in first.parent.iterdir()} == {"store.db", copy.name}
+    assert version_of(copy) == 1
+    assert version_of(first) == 2
+
+
+def test_a_start_cut_in_the_midst_of_bringing_a_store_up_to_date_leaves_the_first_version(
+    first: Path,
+):
+    for length in range(len(STEPS[1])):
+        cut = (STEPS[0], (*STEPS[1][:length], "INSERT INTO nowhere VALUES (1)"))
+        with pytest.raises(StoreFault, match="could not open the store"):
+            Store(first, cut)
+        assert version_of(first) == 1
+        assert [file.name for file in first.parent.iterdir()] == ["store.db"]
+    store = Store(first)
+    assert stamp(432) in store.load()
+    store.close()
 
 
 def test_a_new_store_has_the_newest_version_small_pages_and_our_mark(tmp_path: Path):
@@ -125,7 +206,9 @@ def test_a_newer_store_is_refused_in_words_and_left_untouched(older: Path):
     Store(older, (*STEPS, WITH_WEAR)).close()
     older.with_name(f"store.db.before-v{len(STEPS) + 1}").unlink()
     before = older.read_bytes(), older.stat().st_mtime_ns
-    with pytest.raises(StoreNewer, match=r"version 2.*up to 1.*left untouched"):
+    with pytest.raises(
+        StoreNewer, match=rf"version {len(STEPS) + 1}.*up to {len(STEPS)}\b.*left untouched"
+    ):
         Store(older)
     assert (older.read_bytes(), older.stat().st_mtime_ns) == before
     assert [file.name for file in older.parent.iterdir()] == ["store.db"]
