@@ -73,7 +73,16 @@ class CivilTime:
     def instant(self, local: datetime) -> int:
         """The instant (ns) of a local time as written (naive), by RFC 5545 §3.3.5."""
         assert local.tzinfo is None, "a time as written carries no offset"
-        return utc_ns(local.replace(tzinfo=self.zone, fold=0))
+        first = utc_ns(local.replace(tzinfo=self.zone, fold=0))
+        second = utc_ns(local.replace(tzinfo=self.zone, fold=1))
+        # `zoneinfo` sees a fold that never was where a slim zone file's last rule begins
+        # (America/Nuuk, 28 October 2023): there only the second is what the clock shows.
+        if first != second and not self._shows(first, local) and self._shows(second, local):
+            return second
+        return first
+
+    def _shows(self, utc: int, local: datetime) -> bool:
+        return self.aware(utc).replace(tzinfo=None, fold=0) == local
 
     def instant_of(self, text: str) -> int:
         """The instant (ns) of an ISO 8601 local date (its midnight) or date and time.
@@ -95,7 +104,7 @@ class CivilTime:
 
     def occurs(self, local: datetime) -> bool:
         """Whether the local clock ever shows this naive `local` time."""
-        return self.aware(self.instant(local)).replace(tzinfo=None, fold=0) == local
+        return self._shows(self.instant(local), local)
 
     def date_exists(self, day: date) -> bool:
         """Whether the local calendar has this date: not when a change skips it whole."""
