@@ -5,6 +5,11 @@ where it may; it keeps interlock, `longest` and `a_minute` by itself; and it ope
 moment the daemon's end of their socket closes, or 3 s after the daemon's last beat. So nothing that
 befalls the daemon can leave a bell on or blur an edge.
 
+It reads the inputs too, and tells of them. Two of the panel's words it obeys by itself, once they
+are told: `stop` cuts every ring in progress, and where a `quiet` switch is closed nothing rings, as
+somebody may be on a ladder at the bell. What the senses say goes to the rules. The health relay is
+energised while the daemon's last beat said that all is well.
+
 Started as `python -m controller.circuits.hand FD` by the daemon; not for people.
 """
 
@@ -22,8 +27,9 @@ import time
 from pathlib import Path
 from typing import TYPE_CHECKING, Protocol
 
-from controller.building.wiring import Circuit, Wiring, from_json
-from controller.circuits.lines import PinsFault
+from controller.building.wiring import PanelInput, Wiring, from_json
+from controller.circuits.lines import InputEdge, InputLine, PinsFault
+from controller.circuits.outbox import Outbox
 from controller.circuits.release import write_claim
 from controller.circuits.rules import HandRules, Switch
 from controller.circuits.wire import (
@@ -31,19 +37,20 @@ from controller.circuits.wire import (
     Beat,
     Begin,
     End,
-    FromHand,
     HandFault,
     Ready,
     packed,
     switched,
     unpacked,
 )
-from controller.engine.contract import Amend, Cancel, Outcome, Play
+from controller.engine.contract import Amend, Cancel, Outcome, PanelMoved, Play, SupplyMoved
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
 SILENCE_NS = 3_000_000_000  # after the daemon's last beat everything opens
+SENSE_DEBOUNCE_NS = 1_000_000  # short, so that a contact's own bouncing is seen: a choice
+SUPPLY_DEBOUNCE_NS = 5_000_000  # a choice
 _PRIORITY = 50
 _MCL_CURRENT_AND_FUTURE = 3
 
@@ -52,6 +59,9 @@ class Pins(Protocol):
     """A pin factory of ours, for the kernel's pins or the fake board's."""
 
     def set_many(self, levels: Mapping[int, bool]) -> None: ...
+    def fileno(self) -> int: ...
+    def known(self) -> dict[int, bool]: ...
+    def read_events(self) -> list[InputEdge]: ...
     def close(self) -> None: ...
 
 
@@ -59,36 +69,109 @@ class Hand:
     """The loop around the rules: sockets and pins on one side, instants on the other."""
 
     def __init__(self, link: socket.socket, begin: Begin, pins: Pins, wiring: Wiring) -> None:
+        now = time.monotonic_ns()
         self.link = link
         self.pins = pins
+        self.out = Outbox(link)
         self.circuits = {circuit.name: circuit for circuit in wiring.circuits}
-        self.rules = HandRules(begin.hand, wiring.circuits, time.monotonic_ns())
-        self.heard = time.monotonic_ns()
+        self.rules = HandRules(begin.hand, wiring.circuits, now)
+        self.health = wiring.health
+        self.well = False  # as the health relay shows
+        self.heard = now
         self.ending = False
+        levels = pins.known()
+        self.panel = {entry.pin: entry for entry in wiring.panel}
+        self.closed = {e.name: levels[e.pin] == (e.active == "high") for e in wiring.panel}
+        self.senses = _senses(wiring)
+        for pin, (circuit, relay) in self.senses.items():
+            self.rules.sensed(circuit, relay, levels[pin], now)
+        self.rules.quiet(self._quiet_zones(), now)
+        supply = wiring.supply_sense
+        self.ready = Ready(tuple(self.closed.items()), supply is None or levels[supply])
 
     def run(self) -> int:
         """Serve until the daemon ends, goes silent, or says so. Everything is open afterwards."""
-        self.tell(Ready())
-        while not self.ending:
-            now = time.monotonic_ns()
-            silent_at = self.heard + SILENCE_NS
-            if now >= silent_at:
-                self.tell(HandFault("the daemon has not beaten for 3 s; all relays are opened"))
-                break
-            instant = self.rules.next_instant()
-            if instant is not None and instant <= now:
-                self.carry_out(*self.rules.advance(now))
-                continue
-            until = silent_at if instant is None else min(instant, silent_at)
-            readable, _, _ = select.select([self.link], [], [], (until - now) / 1e9)
-            if readable and not self.hear():
-                break
+        self.out.say(self.ready)
+        while self.turn():
+            pass
         self.carry_out(*self.rules.open_all(time.monotonic_ns()))
+        self.show_well(False)
         return 0 if self.ending else 1
+
+    def turn(self) -> bool:
+        """Wait for what comes next, and do it; False where it was the last.
+
+        Of everything that may come a bounded part is done, so that nothing holds up the rest.
+        """
+        readable = self._wait()
+        now = time.monotonic_ns()
+        if now >= self.heard + SILENCE_NS:
+            self.out.say(HandFault("the daemon has not beaten for 3 s; all relays are opened"))
+            return False
+        self.read_inputs(now)  # before anything is judged by them
+        self.carry_out(*self.rules.advance(now))
+        if self.link in readable and not self.hear():
+            return False
+        for fault in self.rules.found():
+            self.out.say(fault)
+        self.out.flush()
+        return not self.ending
+
+    def _wait(self) -> list[Pins | socket.socket]:
+        """Until an input or the daemon has something to say, or an instant has come: what can be
+        read. A daemon that does not take what waits for it is not heard either.
+        """
+        until = self.heard + SILENCE_NS
+        instant = self.rules.next_instant()
+        if instant is not None:
+            until = min(until, instant)
+        reading: list[Pins | socket.socket] = [self.pins]
+        if not self.out.full:
+            reading.append(self.link)
+        writing = [self.link] if self.out.waiting else []
+        seconds = max(0, until - time.monotonic_ns()) / 1e9
+        readable, _, _ = select.select(reading, writing, [], seconds)
+        return readable
+
+    # ── inputs ───────────────────────────────────────────────────────────────────────────────────
+
+    def read_inputs(self, now: int) -> None:
+        """Take what the inputs did, in order."""
+        for edge in self.pins.read_events():
+            if edge.pin in self.panel:
+                self.panel_moved(self.panel[edge.pin], edge.high, now)
+            elif edge.pin in self.senses:
+                self.rules.sensed(*self.senses[edge.pin], edge.high, edge.mono)
+            else:
+                self.out.say(SupplyMoved(edge.high, edge.mono))
+
+    def panel_moved(self, entry: PanelInput, high: bool, now: int) -> None:
+        """Tell of a button or switch; `stop` and `quiet` act here, whatever the daemon does."""
+        closed = high == (entry.active == "high")
+        self.closed[entry.name] = closed
+        self.out.say(PanelMoved(entry.name, closed))
+        if entry.does == "stop" and closed:
+            self.carry_out(*self.rules.stop(now))
+        elif entry.does == "quiet":
+            self.carry_out(*self.rules.quiet(self._quiet_zones(), now))
+
+    def _quiet_zones(self) -> frozenset[str]:
+        """The circuits of which a switch says that somebody may be at the bell."""
+        return frozenset(
+            f"zones.{zone}"
+            for entry in self.panel.values()
+            if entry.does == "quiet" and self.closed[entry.name]
+            for zone in entry.zones
+        )
+
+    # ── the daemon ───────────────────────────────────────────────────────────────────────────────
 
     def hear(self) -> bool:
         """Take what the daemon says; False when it is gone."""
-        data = self.link.recv(MOST_BYTES)
+        try:
+            data = self.link.recv(MOST_BYTES)
+        except ConnectionError:
+            return False
         if not data:
             return False
         message = unpacked(data)
@@ -97,13 +180,14 @@ class Hand:
             case Play():
                 refused = self.rules.take(message, now)
                 if refused is not None:
-                    self.tell(refused)
+                    self.out.say(refused)
             case Amend():
-                self.tell(self.rules.amend(message, now))
+                self.out.say(self.rules.amend(message, now))
             case Cancel():
                 self.carry_out(*self.rules.cancel(message, now))
-            case Beat():
+            case Beat(well):
                 self.heard = now
+                self.show_well(well)
             case End():
                 self.ending = True
         return True
@@ -118,35 +202,59 @@ class Hand:
             self.pins.set_many(levels)
             now = time.monotonic_ns()
             for switch in switches:
-                self.tell(switched(switch, now))
+                self.out.say(switched(switch, now))
         for outcome in outcomes:
-            self.tell(outcome)
+            self.out.say(outcome)
 
-    def tell(self, message: FromHand) -> None:
-        """Say it if anybody listens; a daemon that does not never holds the hand up."""
-        with contextlib.suppress(OSError):
-            self.link.send(packed(message), socket.MSG_DONTWAIT | socket.MSG_NOSIGNAL)
+    def show_well(self, well: bool) -> None:
+        """Let the health relay, where there is one, show whether all is well."""
+        if self.health is not None and well != self.well:
+            pin, active = self.health
+            self.pins.set_many({pin: well == (active == "high")})
+        self.well = well
 
 
-def inactive_levels(circuits: tuple[Circuit, ...]) -> dict[int, bool]:
-    """Pin → the level at which its relay is open."""
-    return {pin: circuit.active == "low" for circuit in circuits for pin in circuit.relays}
+def inactive_levels(wiring: Wiring) -> dict[int, bool]:
+    """Pin → the level at which its relay is open, the health relay's too."""
+    levels = {pin: one.active == "low" for one in wiring.circuits for pin in one.relays}
+    if wiring.health is not None:
+        pin, active = wiring.health
+        levels[pin] = active == "low"
+    return levels
+
+
+def input_lines(wiring: Wiring) -> dict[int, InputLine]:
+    """Pin → how it is read: the panel as the file says, senses high while closed."""
+    lines = {entry.pin: InputLine(entry.active, entry.debounce_ns) for entry in wiring.panel}
+    lines |= {pin: InputLine("high", SENSE_DEBOUNCE_NS) for pin in _senses(wiring)}
+    if wiring.supply_sense is not None:
+        lines[wiring.supply_sense] = InputLine("high", SUPPLY_DEBOUNCE_NS)
+    return lines
+
+
+def _senses(wiring: Wiring) -> dict[int, tuple[str, int]]:
+    """Pin of a sense → circuit and relay of which it reads the contact."""
+    return {
+        pin: (circuit.name, relay)
+        for circuit in wiring.circuits
+        for relay, pin in enumerate(circuit.sense or ())
+    }
 
 
 def _hold(begin: Begin, wiring: Wiring) -> Pins:
     """Write down what is about to be claimed, then claim it: all lines, inactive, in one call."""
-    outputs = inactive_levels(wiring.circuits)
+    outputs, inputs = inactive_levels(wiring), input_lines(wiring)
     if begin.board:
         from controller.circuits.fakeboard.pins import FakePins
 
         board = Path(begin.board)
         write_claim(Path(begin.runtime), None, board, outputs)
-        return FakePins(board, outputs, {})
+        return FakePins(board, outputs, inputs)
     from controller.circuits.pins import GpiodFactory, find_chip
 
     chip = find_chip()
     write_claim(Path(begin.runtime), chip, None, outputs)
-    return GpiodFactory(chip, outputs, {})
+    return GpiodFactory(chip, outputs, inputs)
 
 
 def _be_quick() -> None:
@@ -175,18 +283,23 @@ def main() -> int:
     try:
         pins = _hold(begin, wiring)
     except PinsFault as fault:
-        link.send(packed(HandFault(str(fault))))
+        _say_last(link, fault)
         return 1
     try:
         _be_quick()
         return Hand(link, begin, pins, wiring).run()
     except PinsFault as fault:
-        with contextlib.suppress(OSError):
-            link.send(packed(HandFault(str(fault))), socket.MSG_NOSIGNAL)
+        _say_last(link, fault)
         return 1
     finally:
         with contextlib.suppress(PinsFault):
             pins.close()
+
+
+def _say_last(link: socket.socket, fault: PinsFault) -> None:
+    """Why it ends, if anybody listens: relays may be closed still, so nobody is waited for."""
+    with contextlib.suppress(OSError):
+        link.send(packed(HandFault(str(fault))), socket.MSG_DONTWAIT | socket.MSG_NOSIGNAL)
 
 
 if __name__ == "__main__":

@@ -67,6 +67,14 @@ class HeldLines(ABC):
     def closed(self) -> bool:
         """Whether the lines have been let go."""
 
+    def known(self) -> dict[int, bool]:
+        """The inputs' levels as far as they were told: at the claim, then by `read_events`.
+
+        Unlike `level` it runs no risk of an edge between two readings: what is not known yet is
+        still to come.
+        """
+        return dict(self._told)
+
     def _tell(self, edge: InputEdge) -> bool:
         """Tell the device there, unless it is known already; whether it was news."""
         if self._told[edge.pin] == edge.high:

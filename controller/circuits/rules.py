@@ -6,14 +6,19 @@ no other copy of these rules.
 A circuit is at rest, or has one play, pending or begun:
 
     rest ──take──▶ pending ──its instant──▶ begun ──last edge──▶ rest   (done)
-                   pending ──cancel, past latest──▶ rest                (never_began)
-                                            begun ──stop, a limit──▶ rest   (cut)
+                   pending ──cancel, quiet, past latest──▶ rest         (never_began)
+                                            begun ──stop, quiet, a limit──▶ rest   (cut)
 
 - A play begins at its start; a late one shifts whole; after `latest_mono` it never begins.
 - On a line a closing waits until every relay of the line has been open for `gap`; the two relays of
   an alternating line are never closed together. A new hand counts its lines as just opened.
 - One continuous closing never exceeds `longest`; the closings of a zone in any minute never exceed
   `a_minute`; whatever was asked, the contact opens there.
+- Where senses are read (`senses.py` has what is found wrong by them): on an alternating line no
+  relay closes while either contact reads closed, and the `gap` runs from when the last of them was
+  read open, if that is later than the opening of its coil. A play that ordered a closing of
+  LEAST_CLOSING_NS or more, and whose contact never read closed, was cut as it began. It counts
+  towards a minute all the same: it may be the sense that is broken.
 """
 
 from __future__ import annotations
@@ -23,7 +28,8 @@ from itertools import pairwise
 from typing import NamedTuple
 
 from controller.building.wiring import Circuit
-from controller.engine.contract import Amend, Amended, Cancel, Outcome, Play
+from controller.circuits.senses import Contact
+from controller.engine.contract import Amend, Amended, Cancel, ContactFault, Outcome, Play
 from controller.timetable.contact import MINUTE, Closing, first_excess
 
 # An edge is made some tenths of a millisecond after its instant, so closings that add up to exactly
@@ -52,12 +58,25 @@ class _Desk:
         self.must_open: int | None = None  # by a limit, whatever the edges say
         self.opened_at = now if circuit.kind == "line" else now - MINUTE
         self.given: list[Closing] = []  # closings of the last minute
+        self.contacts: tuple[Contact, ...] = ()  # one a relay, once their senses are read
+        self.interlocked: tuple[Contact, ...] = ()  # those that must be open before a closing
+
+    def watch(self, now: int) -> None:
+        """Its senses are read from now on."""
+        assert self.begun is None, "senses are read before a play begins"
+        relays = range(len(self.circuit.relays))
+        self.contacts = tuple(Contact(self.circuit.name, relay, now) for relay in relays)
+        if self.circuit.kind == "line" and len(relays) > 1:
+            self.interlocked = self.contacts
 
     @property
     def earliest(self) -> int:
-        """When the pending play may begin."""
+        """When the play may close a relay; beyond all its instants where a contact reads closed."""
         assert self.play is not None
-        return max(self.play.start_mono, self.opened_at + self.circuit.gap_ns)
+        opened = self.opened_at
+        if self.interlocked:
+            opened = max(opened, *(contact.open_since for contact in self.interlocked))
+        return max(self.play.start_mono, opened + self.circuit.gap_ns)
 
     def next_instant(self) -> int | None:
         if self.play is None:
@@ -78,17 +97,23 @@ class _Desk:
 
 
 class HandRules:
-    """All circuits of one hand. Methods take `now` (mono, ns), which never goes back."""
+    """All circuits of one hand. Methods take `now` (mono, ns), which never goes back but for
+    `sensed`, where it is the instant of the edge.
+    """
 
     def __init__(self, hand: str, circuits: Iterable[Circuit], now: int) -> None:
         """`hand` is this hand's own name: plays made for another are refused."""
         self.hand = hand
         self._desks = {circuit.name: _Desk(circuit, now) for circuit in circuits}
         self._by_play: dict[int, _Desk] = {}
+        self._quiet: frozenset[str] = frozenset()
+        self._contacts: list[Contact] = []  # all whose senses are read
 
     def next_instant(self) -> int | None:
         """When `advance` has something to do next; None while all is at rest."""
         instants = [desk.next_instant() for desk in self._by_play.values()]
+        if self._contacts:
+            instants += [contact.due() for contact in self._contacts]
         return min((instant for instant in instants if instant is not None), default=None)
 
     def closed(self) -> list[Switch]:
@@ -109,6 +134,7 @@ class HandRules:
             or not 0 <= play.relay < len(desk.circuit.relays)
             or not _lawful(play.edges, desk.circuit)
             or now > play.latest_mono
+            or play.circuit in self._quiet
         ):
             return Outcome(play.id, "never_began", now, now)
         desk.play, desk.begun, desk.done_edges, desk.must_open = play, None, 0, None
@@ -140,16 +166,44 @@ class HandRules:
 
     def open_all(self, now: int) -> tuple[list[Switch], list[Outcome]]:
         """Open every relay and end every play."""
-        switches: list[Switch] = []
-        outcomes: list[Outcome] = []
-        for desk in list(self._by_play.values()):
-            opened, ended = self._end(desk, "cut", now)
-            switches += opened
-            outcomes += ended
-        return switches, outcomes
+        return self._end_all(list(self._by_play.values()), now)
+
+    def stop(self, now: int) -> tuple[list[Switch], list[Outcome]]:
+        """End what zones have begun. What has not begun there is the engine's; lines go on."""
+        desks = self._by_play.values()
+        begun = [d for d in desks if d.circuit.kind == "zone" and d.begun is not None]
+        return self._end_all(begun, now)
+
+    def quiet(self, circuits: frozenset[str], now: int) -> tuple[list[Switch], list[Outcome]]:
+        """Let these circuits, and no others, be quiet: all ends there, and nothing begins."""
+        self._quiet = circuits
+        desks = self._by_play.values()
+        return self._end_all([desk for desk in desks if desk.circuit.name in circuits], now)
+
+    def sensed(self, circuit: str, relay: int, closed: bool, now: int) -> None:
+        """A sense input shows the contact closed or open, since `now`.
+
+        From the first reading on all senses of the circuit count as read, and as open until they
+        say otherwise. A circuit whose senses nobody reads is judged by its coils alone.
+        """
+        desk = self._desks[circuit]
+        assert desk.circuit.sense is not None, "a circuit that has senses"
+        if not desk.contacts:
+            desk.watch(now)
+            self._contacts += desk.contacts
+        desk.contacts[relay].read(closed, now)
+
+    def found(self) -> list[ContactFault]:
+        """What the senses showed to be wrong, or right again, since last asked."""
+        return [fault for contact in self._contacts for fault in contact.found()]
 
     def advance(self, now: int) -> tuple[list[Switch], list[Outcome]]:
-        """Do all that is due by `now`: openings first, so that nothing waits behind a closing."""
+        """Do all that is due by `now`: openings first, so that nothing waits behind a closing.
+
+        Tell of readings up to `now` first, for they are judged here too.
+        """
+        for contact in self._contacts:
+            contact.judge(now)
         switches: list[Switch] = []
         outcomes: list[Outcome] = []
         due = [
@@ -175,6 +229,8 @@ class HandRules:
             if limit is not None and limit <= now:
                 return self._end(desk, "never_began", now)
             desk.begun = now
+            if desk.contacts:
+                desk.contacts[play.relay].begin_play()
         if desk.must_open is not None and desk.must_open <= now:
             return self._end(desk, "cut", now)
         # Edges missed by a hand that was stopped are passed over: what counts is the state now.
@@ -197,10 +253,12 @@ class HandRules:
             return self._end(desk, "cut", now)
         assert self._may_close(desk, now), "interlock: a relay of this circuit has not rested"
         desk.closed_since, desk.must_open = now, limit
+        if desk.contacts:
+            desk.contacts[play.relay].order(True, now)
         return [Switch(desk.circuit.name, play.relay, True)], []
 
     def _may_close(self, desk: _Desk, now: int) -> bool:
-        return desk.closed_since is None and now >= desk.opened_at + desk.circuit.gap_ns
+        return desk.closed_since is None and now >= desk.earliest
 
     def _open(self, desk: _Desk, now: int) -> Switch:
         assert desk.play is not None
@@ -209,7 +267,18 @@ class HandRules:
             desk.given = [c for c in desk.given if c[1] > now - MINUTE]
             desk.given.append((desk.closed_since, now))
         desk.closed_since, desk.must_open, desk.opened_at = None, None, now
+        if desk.contacts:
+            desk.contacts[desk.play.relay].order(False, now)
         return Switch(desk.circuit.name, desk.play.relay, False)
+
+    def _end_all(self, desks: list[_Desk], now: int) -> tuple[list[Switch], list[Outcome]]:
+        switches: list[Switch] = []
+        outcomes: list[Outcome] = []
+        for desk in desks:
+            opened, ended = self._end(desk, "cut", now)
+            switches += opened
+            outcomes += ended
+        return switches, outcomes
 
     def _end(self, desk: _Desk, how: str, now: int) -> tuple[list[Switch], list[Outcome]]:
         play, begun = desk.play, desk.begun
@@ -219,6 +288,8 @@ class HandRules:
         desk.play, desk.begun = None, None
         if begun is None:
             return switches, [Outcome(play.id, "never_began", now, now)]
+        if desk.contacts and desk.contacts[play.relay].never_closed:
+            return switches, [Outcome(play.id, "cut", begun, begun)]
         return switches, [Outcome(play.id, "cut" if how == "cut" else "done", begun, now)]
 
 

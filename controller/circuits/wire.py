@@ -1,7 +1,12 @@
 """The words between the daemon and its hand: one JSON list a datagram, on a SOCK_SEQPACKET pair.
 
-to the hand:   ["begin", …] first; then ["play", …], ["amend", …], ["cancel", …], ["beat"], ["end"]
-from the hand: ["ready"], ["outcome", …], ["amended", …], ["switched", …], ["fault", words]
+to the hand:   ["begin", …] first; then ["play", …], ["amend", …], ["cancel", …],
+               ["beat", well], ["end"]
+from the hand: ["ready", [[name, closed], …], supply] first; then ["outcome", …], ["amended", …],
+               ["switched", …], ["panel", name, closed], ["supply", there, mono],
+               ["contact", circuit, relay, kind, lasts]; last, where it fails, ["fault", words]
+
+A named word carries the fields of its tuple, here or in the engine's contract, in their order.
 """
 
 from __future__ import annotations
@@ -10,7 +15,16 @@ import json
 from typing import Any, NamedTuple
 
 from controller.circuits.rules import Switch
-from controller.engine.contract import Amend, Amended, Cancel, Outcome, Play
+from controller.engine.contract import (
+    Amend,
+    Amended,
+    Cancel,
+    ContactFault,
+    Outcome,
+    PanelMoved,
+    Play,
+    SupplyMoved,
+)
 
 MOST_BYTES = 65_536
 
@@ -25,7 +39,9 @@ class Begin(NamedTuple):
 
 
 class Beat(NamedTuple):
-    """The engine's thread is alive."""
+    """The engine's thread is alive; and whether all is well, which the health relay shows."""
+
+    well: bool
 
 
 class End(NamedTuple):
@@ -33,7 +49,10 @@ class End(NamedTuple):
 
 
 class Ready(NamedTuple):
-    """The pins are held, and all relays are open."""
+    """The pins are held, and all relays are open. And what the inputs read."""
+
+    panel: tuple[tuple[str, bool], ...]  # each of the panel's entries: is its contact closed
+    supply: bool  # whether the 24 V is there; True where it is not sensed
 
 
 class Switched(NamedTuple):
@@ -52,7 +71,9 @@ class HandFault(NamedTuple):
 
 
 ToHand = Begin | Play | Amend | Cancel | Beat | End
-FromHand = Ready | Outcome | Amended | Switched | HandFault
+FromHand = (
+    Ready | Outcome | Amended | Switched | PanelMoved | SupplyMoved | ContactFault | HandFault
+)
 _KINDS: dict[str, Any] = {
     "begin": Begin,
     "play": Play,
@@ -64,6 +85,9 @@ _KINDS: dict[str, Any] = {
     "outcome": Outcome,
     "amended": Amended,
     "switched": Switched,
+    "panel": PanelMoved,
+    "supply": SupplyMoved,
+    "contact": ContactFault,
     "fault": HandFault,
 }
 _NAMES = {kind: name for name, kind in _KINDS.items()}
@@ -81,8 +105,13 @@ def unpacked(data: bytes) -> Any:
     name, *fields = json.loads(data)
     if name not in _KINDS:
         raise ValueError(f"a message that nobody knows: {name}")
-    return _KINDS[name](*(tuple(f) if isinstance(f, list) else f for f in fields))
+    return _KINDS[name](*map(_tuples, fields))
 
 
 def switched(switch: Switch, mono: int) -> Switched:
     return Switched(*switch, mono)
+
+
+def _tuples(plain: Any) -> Any:
+    """Lists as tuples, however deep: JSON has no other."""
+    return tuple(map(_tuples, plain)) if isinstance(plain, list) else plain

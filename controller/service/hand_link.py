@@ -29,7 +29,7 @@ END_SECONDS = 2.0
 
 
 class HandLink:
-    """One hand from its start to its end."""
+    """One hand from its start to its end. `ready` is its first word: what its inputs read then."""
 
     def __init__(self, name: str, wiring: Wiring, runtime: Path, board: Path | None) -> None:
         """Start the hand and wait until it holds the pins. Raise `PinsFault` where it cannot."""
@@ -54,6 +54,7 @@ class HandLink:
             self.close()
             words = first.says if isinstance(first, HandFault) else "it ended as it began"
             raise PinsFault(f"The hand could not take the pins: {words}")
+        self.ready = first
         self._link.settimeout(None)
 
     def listen(self, heard: Callable[[FromHand | None], None]) -> None:
@@ -75,9 +76,9 @@ class HandLink:
             return False
         return True
 
-    def beat(self) -> bool:
-        """The engine is alive."""
-        return self.tell(Beat())
+    def beat(self, well: bool) -> bool:
+        """The engine is alive; `well`: the health relay may say so."""
+        return self.tell(Beat(well))
 
     def end(self) -> None:
         """Let it open everything and end."""

@@ -1,4 +1,4 @@
-"""A house whose fake board has one of everything."""
+"""Houses whose fake board has one of everything."""
 
 HOUSE = """
 [building]
@@ -32,3 +32,26 @@ pin = 20
 does = "ring"
 zones = ["north"]
 """
+
+# For the hand: more of the panel, a gap that a test can wait for, and a health relay.
+HAND_HOUSE = (
+    HOUSE.replace("sense = [10, 11]", 'sense = [10, 11]\nimpulse = "500ms"\ngap = "200ms"')
+    + """
+[panel.stop_button]
+pin = 21
+does = "stop"
+
+[panel.north_off]
+pin = 16
+does = "quiet"
+zones = ["north"]
+
+[panel.step_button]
+pin = 12
+does = "step"
+line = "main"
+
+[health]
+relay = 25
+"""
+)

@@ -1,8 +1,9 @@
-"""The hand's rules on a bench: a clock of its own, four circuits, and a record of every closing."""
+"""The hand's rules on a bench: a clock of its own, some circuits, and a record of every closing."""
 
 from __future__ import annotations
 
 import itertools
+from collections.abc import Iterable
 from typing import NamedTuple
 
 from controller.building.wiring import Circuit
@@ -33,9 +34,11 @@ class Closed(NamedTuple):
 class Bench:
     """The rules with a clock of their own, and a record of every closing."""
 
-    def __init__(self, rested: bool = True) -> None:
+    def __init__(
+        self, rested: bool = True, circuits: Iterable[Circuit] = CIRCUITS.values()
+    ) -> None:
         self.now = START
-        self.rules = HandRules("hand", CIRCUITS.values(), START - MINUTE if rested else START)
+        self.rules = HandRules("hand", circuits, START - MINUTE if rested else START)
         self.numbers = itertools.count(1)
         self.closings: list[Closed] = []
         self.closed: dict[tuple[str, int], int] = {}

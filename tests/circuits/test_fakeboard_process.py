@@ -18,10 +18,10 @@ from board_house import HOUSE
 from gpiozero import DigitalInputDevice, OutputDevice
 
 from controller.circuits.fakeboard import server as server_module
-from controller.circuits.fakeboard.client import BoardClient
+from controller.circuits.fakeboard.client import MOST_EDGES, BoardClient
 from controller.circuits.fakeboard.pins import FakePins
 from controller.circuits.fakeboard.spawning import FOUND, board_socket, start_or_find, stop
-from controller.circuits.lines import InputLine, PinsFault
+from controller.circuits.lines import InputEdge, InputLine, PinsFault
 
 MS = 1_000_000
 OUTPUTS = {17: False, 27: True, 22: False, 23: False, 13: False}
@@ -368,6 +368,14 @@ def test_an_edge_that_came_along_with_an_answer_wakes_select_too(pins, looker):
         pass
     assert readable(pins, 0)
     assert [(edge.pin, edge.high) for edge in pins.read_events()] == [(24, True)]
+    assert not readable(pins, 0)
+
+
+def test_more_edges_than_are_read_at_once_wake_select_again(pins):
+    pins._board._edges.extend(InputEdge(20, number % 2 == 1, number) for number in range(1_500))
+    assert [edge.mono for edge in pins.read_events()] == list(range(MOST_EDGES))
+    assert readable(pins, 0)
+    assert [edge.mono for edge in pins.read_events()] == list(range(MOST_EDGES, 1_500))
     assert not readable(pins, 0)
 
 

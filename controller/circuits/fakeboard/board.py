@@ -19,6 +19,7 @@ from typing import TYPE_CHECKING, Any
 from controller.building.wiring import wiring_of
 from controller.circuits.fakeboard.header import Header
 from controller.circuits.fakeboard.parts import (
+    BOUNCE_NS,
     BOUNCES,
     DROP_OUT_NS,
     MILLISECOND,
@@ -156,8 +157,8 @@ class Board:
         self._later(now + delay, partial(self._moves, relay, relay.turn, wanted))
         if "bouncing" in relay.faults:
             for bounce in range(1, BOUNCES + 1):
-                at = now + delay + 2 * bounce * MILLISECOND
-                self._later(at - MILLISECOND, partial(self._moves, relay, relay.turn, not wanted))
+                at = now + delay + 2 * bounce * BOUNCE_NS
+                self._later(at - BOUNCE_NS, partial(self._moves, relay, relay.turn, not wanted))
                 self._later(at, partial(self._moves, relay, relay.turn, wanted))
 
     def _moves(self, relay: Relay, turn: int, closed: bool, now: int) -> None:

@@ -14,7 +14,10 @@ if TYPE_CHECKING:
 MILLISECOND = 1_000_000
 PULL_IN_NS = 6 * MILLISECOND  # of a small relay: common practice, no source
 DROP_OUT_NS = 4 * MILLISECOND  # as above
-BOUNCES = 2  # a bouncing contact goes back so many times before it stays
+# A bouncing contact goes back so many times before it stays, and so long from change to change: bad
+# enough to be told through a sense's debounce, and after a sound one would have settled. A choice.
+BOUNCES = 3
+BOUNCE_NS = 8 * MILLISECOND
 Fault = Literal["slow", "stuck", "welded", "bouncing"]
 
 

@@ -26,8 +26,8 @@ class FakePins(HeldLines):
         except BaseException:
             self._board.close()
             raise
-        # An edge may come along with an answer; then the socket has nothing more to read, and a
-        # select on it alone would sleep over what was heard.
+        # An edge may come along with an answer, or with more than are read at once; then the socket
+        # has nothing more to read, and a select on it alone would sleep over what was heard.
         self._heard = os.eventfd(0, os.EFD_NONBLOCK | os.EFD_CLOEXEC)
         self._either = select.epoll()
         self._either.register(self._board, select.EPOLLIN)
@@ -54,7 +54,9 @@ class FakePins(HeldLines):
         """What the inputs did since last asked, in order; does not wait. Devices are told too."""
         with contextlib.suppress(BlockingIOError):
             os.eventfd_read(self._heard)
-        return [edge for edge in self._board.edges() if self._tell(edge)]
+        edges = [edge for edge in self._board.edges() if self._tell(edge)]
+        self._mark_heard()
+        return edges
 
     def close(self) -> None:
         """All outputs inactive, then let go; again is no harm. `PinsFault`: the board is gone."""

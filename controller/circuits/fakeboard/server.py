@@ -61,7 +61,7 @@ class Client:
     def __init__(self, link: socket.socket) -> None:
         self.link = link
         self.heard = b""
-        self.unsent = b""
+        self.unsent = bytearray()
         self.holds: frozenset[int] = frozenset()
         self.inputs: frozenset[int] = frozenset()
         self.follows: int | None = None  # the last change that it was sent
@@ -150,6 +150,8 @@ class Server:
             return
         *lines, client.heard = (client.heard + data).split(b"\n")
         for line in lines:
+            if len(client.unsent) > _MOST_UNREAD:
+                return  # it does not read its answers: it is hung up on
             client.tell(**self._answer(client, line))
         if len(client.heard) > MOST_BYTES:
             client.tell(ok=False, says=f"a message has at most {MOST_BYTES} bytes")
@@ -162,7 +164,7 @@ class Server:
         self._tell_changes(client)
         try:
             if client.unsent:
-                client.unsent = client.unsent[client.link.send(client.unsent) :]
+                del client.unsent[: client.link.send(client.unsent)]
         except BlockingIOError:
             pass
         except OSError:
