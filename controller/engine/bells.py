@@ -15,7 +15,6 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 
-from controller.building.closings import Closings
 from controller.engine.composing import (
     chain,
     closings_of,
@@ -24,13 +23,15 @@ from controller.engine.composing import (
     limited,
     row_of,
 )
-from controller.engine.contract import Amend, Cancel, Outcome, Play
+from controller.engine.contract import Outcome, Play
+from controller.engine.growing import amendment_stored, join, unheard
+from controller.engine.senses import supply_bears
+from controller.engine.soundings import let_wait, take_back, take_up
 from controller.engine.state import Given, Sounding, Waiting, ZoneState
 from controller.engine.supply import draw, supply_free
 from controller.engine.turn import Turn
 from controller.timetable.contact import MINUTE, Closing, cut_at
 
-JOIN_NS = 50_000_000  # how far ahead a sounding under way can still be changed
 RETRY_NS = 1_000_000_000  # after the hand refused a play
 
 
@@ -49,6 +50,8 @@ def _consider(turn: Turn, ring: Waiting, not_before: int) -> int:
     """Begin, keep or settle one waiting ring; return what those behind it must wait for (mono)."""
     now = turn.now
     zone = turn.zones[ring.zone]
+    if ring.by and ring.due > now.utc:  # the clock was set back: a ring by hand is for now
+        ring = _replace(turn, ring, ring._replace(due=now.utc))
     deadline = ring.due + turn.building.clock.grace_ns
     if not (now.trusted or ring.by):
         return not_before
@@ -65,15 +68,16 @@ def _consider(turn: Turn, ring: Waiting, not_before: int) -> int:
     turn.look_again_utc(deadline if now.utc < deadline else deadline + 1)
     if turn.hand is None:
         return not_before
-    if not turn.supply_there:
-        _replace(turn, ring, ring._replace(waited=True))
+    if not supply_bears(turn):
+        if not ring.waited:
+            _replace(turn, ring, ring._replace(waited=True))
         return not_before
     if ring.not_before > now.mono:  # not even ahead of time: a hand that refuses, refuses at once
         turn.look_again_mono(ring.not_before)
         return not_before
     start = max(now.mono, turn.mono_of(ring.due))
     if zone.sounding is not None:
-        _join(turn, ring, zone, zone.sounding)
+        join(turn, ring, zone.sounding)
         return not_before
     latest = turn.mono_of(deadline)
     if draw(turn, ring.zone) > 0 and turn.building.bell_amps is not None:
@@ -81,8 +85,7 @@ def _consider(turn: Turn, ring: Waiting, not_before: int) -> int:
         fits = supply_free(turn, ring.zone, wanted)
         not_before = min(latest, latest if fits is None else fits)
         if fits is None or fits > start:
-            _replace(turn, ring, ring._replace(waited=True))
-            ring = ring._replace(waited=True)
+            ring = _replace(turn, ring, ring._replace(waited=True))
         start = latest + 1 if fits is None else fits
     if start > latest:
         if now.utc >= deadline:
@@ -103,8 +106,9 @@ def _silenced_by(turn: Turn, ring: Waiting, zone: ZoneState) -> str:
     return ""
 
 
-def _replace(turn: Turn, ring: Waiting, by: Waiting) -> None:
+def _replace(turn: Turn, ring: Waiting, by: Waiting) -> Waiting:
     turn.waiting[turn.waiting.index(ring)] = by
+    return by
 
 
 def _settle(turn: Turn, ring: Waiting, why: str) -> None:
@@ -158,7 +162,7 @@ def _begin(turn: Turn, ring: Waiting, zone: ZoneState, start: int) -> None:
         left_out,
         short=bool(left_out) or closings[-1][1] < max(end_of(one) for one in rings),
     )
-    _take_up(turn, (*(g.ring for g in given), *(left.ring for left in left_out)))
+    take_up(turn, (*(g.ring for g in given), *(left.ring for left in left_out)))
     if all(one.ring.by for one in given):
         turn.at_once.append(play)
     else:
@@ -169,108 +173,20 @@ def _begin(turn: Turn, ring: Waiting, zone: ZoneState, start: int) -> None:
 
 
 def stored(turn: Turn, batch: int) -> None:
-    """A play that had to wait for the store beyond its start begins now, and ends as much later."""
+    """What waited for this batch goes to the hand: a play, or a ring that joins one.
+
+    A play that had to wait beyond its start begins now, and ends as much later.
+    """
     for name, zone in turn.zones.items():
         sounding = zone.sounding
-        if sounding is not None and sounding.batch == batch:
+        if sounding is None:
+            continue
+        if sounding.batch == batch:
             late = max(0, turn.now.mono - sounding.play.start_mono)
-            turn.zones[name] = zone._replace(sounding=sounding._replace(batch=0, late=late))
-
-
-def _take_up(turn: Turn, rings: Iterable[Waiting]) -> None:
-    """These rings belong to a sounding now: they wait no longer and enter no second time."""
-    taken = list(rings)
-    turn.waiting = [ring for ring in turn.waiting if ring not in taken]
-    turn.remember_given((ring.zone, ring.written) for ring in taken if not ring.by)
-    for ring in taken:
-        turn.withdraw_miss(ring)
-
-
-# ── a sounding that grows ────────────────────────────────────────────────────────────────────────
-
-
-def _join(turn: Turn, ring: Waiting, zone: ZoneState, sounding: Sounding) -> None:
-    """Let a ring join the sounding of its zone where their spans meet and the supply allows it."""
-    if sounding.cancelling or sounding.ended_by or sounding.before is not None:
-        return
-    start = max(turn.mono_of(ring.due), turn.now.mono + JOIN_NS)
-    if start > sounding.end or sounding.too_late:
-        return
-    if start < min(sounding.play.start_mono, turn.mono_of(sounding.due)):
-        # It comes before the first closing, which no amendment moves: both are judged afresh.
-        take_back(turn, ring.zone, sounding)
-        return
-    start = max(start, sounding.play.start_mono)
-    joining = Given(ring, start)
-    closings, given, left_out = limited(turn, ring.zone, (*sounding.rings, joining), zone.closed)
-    edges = edges_of(closings, sounding.play.start_mono)
-    if not given or (edges[-1] > sounding.play.edges[-1] and not _extends(turn, ring, sounding)):
-        return
-    grown = sounding._replace(
-        play=sounding.play._replace(edges=edges),
-        rings=given,
-        left_out=(*sounding.left_out, *left_out),
-        short=sounding.short or bool(left_out) or closings[-1][1] < end_of(joining),
-    )
-    changes = edges != sounding.play.edges
-    if changes:
-        grown = grown._replace(joining=joining, before=sounding)
-    _take_up(turn, [ring])
-    turn.zones[ring.zone] = zone._replace(sounding=grown)
-    turn.store(row_of(turn, ring.zone, grown))
-    if changes:
-        amends = turn.amends_at_once if ring.by else turn.amends
-        amends.append(Amend(grown.play.id, edges))
-
-
-def amend_now(
-    turn: Turn, name: str, sounding: Sounding, closings: Closings, rings: tuple[Given, ...]
-) -> None:
-    """Let a sounding end sooner: a ring by hand of it is over."""
-    edges = edges_of(closings, sounding.play.start_mono)
-    if edges == sounding.play.edges:
-        return
-    play = sounding.play._replace(edges=edges)
-    after = sounding._replace(play=play, rings=rings, before=sounding)
-    turn.zones[name] = turn.zones[name]._replace(sounding=after)
-    turn.store(row_of(turn, name, after))
-    turn.amends_at_once.append(Amend(play.id, edges))
-
-
-def _extends(turn: Turn, ring: Waiting, sounding: Sounding) -> bool:
-    """Whether the supply carries this zone on beyond the end of its sounding."""
-    if turn.building.bell_amps is None or draw(turn, ring.zone) == 0:
-        return True
-    return supply_free(turn, ring.zone, sounding.end) == sounding.end
-
-
-def amended(turn: Turn, play: int, accepted: bool) -> None:
-    """The hand's word on an amendment; too late, and the ring waits for a sounding of its own."""
-    found = sounding_of(turn, play)
-    if found is None or found[1].before is None:
-        return
-    name, sounding = found
-    if accepted:
-        after = sounding._replace(joining=None, before=None)
-    else:
-        assert sounding.before is not None
-        after = sounding.before._replace(
-            cancelling=sounding.cancelling,
-            ended_by=sounding.ended_by,
-            batch=sounding.batch,
-            late=sounding.late,
-            let_go=sounding.let_go,
-            too_late=True,
-        )
-        if sounding.joining is not None:
-            _back_to_waiting(turn, sounding.joining.ring)
-        turn.store(row_of(turn, name, after))
-    turn.zones[name] = turn.zones[name]._replace(sounding=after)
-
-
-def _back_to_waiting(turn: Turn, ring: Waiting) -> None:
-    turn.forget_given([(ring.zone, ring.written)] if not ring.by else [])
-    turn.waiting.append(ring)
+            sounding = sounding._replace(batch=0, late=late)
+            turn.zones[name] = zone._replace(sounding=sounding)
+        if sounding.unsent == batch:
+            amendment_stored(turn, name, sounding)
 
 
 def take_back_unbegun(turn: Turn) -> None:
@@ -286,29 +202,14 @@ def take_back_unbegun(turn: Turn) -> None:
 # ── the end of a sounding ────────────────────────────────────────────────────────────────────────
 
 
-def sounding_of(turn: Turn, play: int) -> tuple[str, Sounding] | None:
-    """The zone and sounding to which a play belongs."""
-    for name, zone in turn.zones.items():
-        if zone.sounding is not None and zone.sounding.play.id == play:
-            return name, zone.sounding
-    return None
-
-
 def sounding_ended(turn: Turn, name: str, sounding: Sounding, outcome: Outcome) -> None:
     """The hand's word on a sounding: given, cut, or never begun and so judged afresh."""
     zone = turn.zones[name]
     if outcome.how == "never_began":
         _never_began(turn, name, sounding)
         return
-    if sounding.before is not None and outcome.how == "done":
-        lasted = outcome.end - outcome.start
-        grows = sounding.joining is not None
-        if lasted < sounding.play.edges[-1] if grows else lasted >= sounding.before.play.edges[-1]:
-            # It ended before the hand heard of the amendment.
-            amended(turn, sounding.play.id, accepted=False)
-            zone = turn.zones[name]
-            assert zone.sounding is not None
-            sounding = zone.sounding
+    if sounding.before is not None and _before_it_heard(sounding, sounding.before, outcome):
+        sounding = unheard(turn, name, sounding)
     closings = cut_at(closings_of(sounding.play.edges, outcome.start), outcome.end)
     begun = outcome.start - sounding.play.start_mono  # a late play shifts whole
     given = [one for one in sounding.rings if one.start + begun < outcome.end]
@@ -316,7 +217,8 @@ def sounding_ended(turn: Turn, name: str, sounding: Sounding, outcome: Outcome) 
     turn.zones[name] = zone._replace(
         sounding=None, closed=(*_of_last_minute(zone.closed, outcome.end), *closings)
     )
-    cut = outcome.how == "cut" or sounding.short or turn.supply_failed(outcome)
+    cut = outcome.how == "cut" and sounding.ended_by != "let go"
+    cut = cut or sounding.short or turn.supply_failed(outcome)
     ended = sounding._replace(rings=tuple(given), start_utc=turn.utc_of(outcome.start))
     turn.store(
         row_of(turn, name, ended)._replace(
@@ -329,6 +231,18 @@ def sounding_ended(turn: Turn, name: str, sounding: Sounding, outcome: Outcome) 
         turn.miss(ring, sounding.ended_by or "relay")
     for left in sounding.left_out:
         turn.miss(left.ring, left.why)
+
+
+def _before_it_heard(sounding: Sounding, before: Sounding, outcome: Outcome) -> bool:
+    """Whether it ended before the hand heard of the amendment under way."""
+    if sounding.unsent:
+        return True
+    if outcome.how == "cut":
+        return False
+    lasted = outcome.end - outcome.start
+    if sounding.joining is not None:
+        return lasted < sounding.play.edges[-1]
+    return lasted >= before.play.edges[-1]
 
 
 def _never_began(turn: Turn, name: str, sounding: Sounding) -> None:
@@ -348,7 +262,7 @@ def _never_began(turn: Turn, name: str, sounding: Sounding) -> None:
             ring = still_due
         if not sounding.cancelling and not stopped:
             ring = ring._replace(refused=True, not_before=turn.now.mono + RETRY_NS)
-        _back_to_waiting(turn, ring)
+        let_wait(turn, ring)
 
 
 def _of_last_minute(closings: Iterable[Closing], now: int) -> tuple[Closing, ...]:
@@ -363,19 +277,3 @@ def cancel_misplanned(turn: Turn) -> None:
             continue
         if turn.stepped(sounding.start_utc, sounding.play.start_mono):
             take_back(turn, name, sounding)
-
-
-def take_back(turn: Turn, name: str, sounding: Sounding) -> None:
-    """Cancel a play that has not begun; what it was for is judged afresh."""
-    turn.zones[name] = turn.zones[name]._replace(sounding=sounding._replace(cancelling=True))
-    turn.cancels.append(Cancel(sounding.play.id, stop=False))
-
-
-def end_sounding(turn: Turn, name: str, why: str) -> bool:
-    """Open a zone's contact before its time; whether there was a sounding to end."""
-    zone = turn.zones[name]
-    if zone.sounding is None:
-        return False
-    turn.zones[name] = zone._replace(sounding=zone.sounding._replace(ended_by=why))
-    turn.cancels.append(Cancel(zone.sounding.play.id, stop=True))
-    return True

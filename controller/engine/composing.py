@@ -87,4 +87,5 @@ def row_of(turn: Turn, zone: str, sounding: Sounding) -> SoundingRow:
         joined(ring.says for ring in rings),
         joined(ring.by for ring in rings),
         "begun",
+        turn.era,
     )

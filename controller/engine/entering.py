@@ -8,7 +8,7 @@ goes back and what was given is known by its identity.
 from __future__ import annotations
 
 from controller.engine.bells import why_missed
-from controller.engine.contract import MissCount
+from controller.engine.contract import EraRow, MissCount
 from controller.engine.state import ERA_NS, FAR, Waiting
 from controller.engine.turn import Turn
 from controller.timetable.rings import Ring
@@ -26,6 +26,8 @@ def enter_due_rings(turn: Turn) -> None:
         turn.frontier = turn.fence = now.utc
         turn.fence_at_start = False
         turn.note("", "first trusted instant: whatever was due before it is not rung")
+    if turn.frontier > now.utc + ERA_NS:
+        _begin_era(turn)
     if turn.fence_at_start:
         assert turn.off_until is not None
         _raise_fence(turn, turn.off_until)
@@ -41,12 +43,21 @@ def enter_due_rings(turn: Turn) -> None:
     turn.look_again_utc(turn.next_due - turn.building.clock.lead_ns)
 
 
-def _set_back(turn: Turn) -> None:
-    """The clock went back: rings enter afresh, and what a wrong clock said far ahead is let go."""
+def _begin_era(turn: Turn) -> None:
+    """The clock was far ahead, and is right now: what it gave by then bars nothing."""
     now = turn.now.utc
+    turn.era += 1
+    turn.store(EraRow(turn.era, now))
+    ahead = turn.building.civil.aware(turn.frontier or now)
+    turn.note("", f"the clock was set back from {ahead:%Y-%m-%d %H:%M}: a new era begins")
     if turn.fence is not None and turn.fence > now + ERA_NS:
         turn.fence = now
     turn.forget_given_after(now + ERA_NS)
+
+
+def _set_back(turn: Turn) -> None:
+    """The clock went back: rings enter afresh; what was given is known by its identity."""
+    now = turn.now.utc
     turn.frontier = max(turn.fence or 0, now - turn.building.clock.grace_ns)
     turn.next_due = -1
 

@@ -4,7 +4,8 @@
                        ▲────begins─────┘
 
 A fault that lasts cannot be acknowledged away; one that ended stays listed until somebody has
-seen it. Beginning and end are in the logbook.
+seen it. Beginning and end are in the logbook. One that comes and goes would fill it, and wear the
+card: after so many times it is listed as lasting until it has kept away for a while.
 """
 
 from __future__ import annotations
@@ -15,6 +16,8 @@ from controller.engine.turn import Turn
 
 CLOCK, STORE, SUPPLY, HAND = "clock", "store", "supply", "hand"
 CLOCK_PATIENCE_NS = 5 * MINUTE  # after a start a network clock needs a while
+MOST_TIMES = 5  # that a fault begins in EASING_NS; then it ends only when it kept away for as long
+EASING_NS = 10 * MINUTE
 _SAYS = {
     CLOCK: "the clock is not trusted: the timetable's rings and the dials stand",
     STORE: "the store cannot be written: after a power cut now the dials would have to be read",
@@ -25,25 +28,46 @@ _SAYS = {
 def begin_fault(turn: Turn, name: str, says: str) -> None:
     """From now on this is not as it should be."""
     known = turn.faults.get(name)
-    if known is not None and known.until == 0 and known.says == says:
+    again = name in turn.fault_eases
+    if again or known is None or known.until:
+        lately = (*turn.fault_begins.get(name, ()), turn.now.mono)[-MOST_TIMES:]
+        turn.fault_begins = {**turn.fault_begins, name: lately}
+    if again:
+        _forget_easing(turn, name)
+    if known is None or known.until:
+        known = FaultRow(name, says, turn.now.utc, 0, False)
+    elif known.says == says:
         return
-    since = turn.now.utc if known is None or known.until else known.since
-    _keep(turn, FaultRow(name, says, since, 0, False))
+    _keep(turn, known._replace(says=says))
     turn.note("", f"fault: {name}: {says}")
 
 
 def end_fault(turn: Turn, name: str) -> None:
     """It is as it should be again."""
     known = turn.faults.get(name)
-    if known is not None and known.until == 0:
-        _keep(turn, known._replace(until=max(1, turn.now.utc)))
-        turn.note("", f"fault ended: {name}: {known.says}")
+    if known is None or known.until or name in turn.fault_eases:
+        return
+    if comes_and_goes(turn, name):
+        turn.fault_eases = {**turn.fault_eases, name: turn.now.mono}
+    else:
+        _end(turn, known)
+
+
+def _end(turn: Turn, known: FaultRow) -> None:
+    _keep(turn, known._replace(until=max(1, turn.now.utc)))
+    turn.note("", f"fault ended: {known.name}: {known.says}")
+
+
+def comes_and_goes(turn: Turn, name: str) -> bool:
+    """Whether this fault began so often lately that its every end says little."""
+    lately = turn.fault_begins.get(name, ())
+    return len(lately) == MOST_TIMES and turn.now.mono < lately[0] + EASING_NS
 
 
 def fault_lasts(turn: Turn, name: str) -> bool:
     """Whether this fault is there now."""
     known = turn.faults.get(name)
-    return known is not None and known.until == 0
+    return known is not None and known.until == 0 and name not in turn.fault_eases
 
 
 def _keep(turn: Turn, row: FaultRow) -> None:
@@ -53,8 +77,11 @@ def _keep(turn: Turn, row: FaultRow) -> None:
 
 def look_for_faults(turn: Turn) -> None:
     """What the engine itself can see: the clock, the store, the supply."""
+    if turn.untrusted_since is None and not turn.faults and turn.storing and not turn.supply_lost:
+        return
     _whether(turn, STORE, not turn.storing)
-    _whether(turn, SUPPLY, not turn.supply_there)
+    if turn.hand is not None:  # who else could tell
+        _whether(turn, SUPPLY, not turn.supply_there)
     since = turn.untrusted_since
     if since is None:
         end_fault(turn, CLOCK)
@@ -62,6 +89,20 @@ def look_for_faults(turn: Turn) -> None:
         begin_fault(turn, CLOCK, _SAYS[CLOCK])
     else:
         turn.look_again_mono(since + CLOCK_PATIENCE_NS)
+    _end_what_kept_away(turn)
+
+
+def _end_what_kept_away(turn: Turn) -> None:
+    for name, since in turn.fault_eases.items():
+        if turn.now.mono < since + EASING_NS:
+            turn.look_again_mono(since + EASING_NS)
+            continue
+        _forget_easing(turn, name)
+        _end(turn, turn.faults[name])
+
+
+def _forget_easing(turn: Turn, name: str) -> None:
+    turn.fault_eases = {its: at for its, at in turn.fault_eases.items() if its != name}
 
 
 def _whether(turn: Turn, name: str, lasts: bool) -> None:

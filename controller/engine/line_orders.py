@@ -87,7 +87,7 @@ def _let_go(turn: Turn, order: Order, name: str, state: LineState) -> None:
     row = state.row._replace(held=False, target=-1)
     for waiting in state.hold_orders:
         turn.answer(waiting, f"{name} was let go before it was held.")
-    turn.lines[name] = state._replace(row=row, owed=False, hold_orders=())
+    turn.lines[name] = state._replace(row=row, owed=False, hold_orders=(), not_before=0)
     turn.store(row)
     turn.note(order.who, f"{name}: go, from {face_text(turn.building.lines[name], row.shown)}")
     turn.answer(order.id, f"{name} goes. {coming_text(turn, name)}{_watch_text(turn, name)}")
@@ -115,7 +115,8 @@ def _set(turn: Turn, order: Order, what: contract.SetLine, state: LineState) -> 
     if not 0 <= shown < state.row.positions:
         turn.refuse(order.id, f"{name}: a position is 0 up to {state.row.positions - 1}.")
         return
-    known = polarity is not None or state.row.polarity_known
+    # Dials may have taken an impulse that was cut, or not: then nobody knows, unless it is said.
+    known = polarity is not None or (state.row.polarity_known and state.row.step is None)
     row = state.row._replace(
         read=True,
         shown=shown,
@@ -159,7 +160,9 @@ def _drive(turn: Turn, order: Order, name: str, state: LineState, shown: int) ->
         turn.refuse(order.id, f"{name}: a position is 0 up to {state.row.positions - 1}.")
         return
     row = state.row._replace(held=False, target=shown)
-    turn.lines[name] = state._replace(row=row, steps=0, owed=False)
+    for waiting in state.hold_orders:
+        turn.answer(waiting, f"{name} was driven on before it was held.")
+    turn.lines[name] = state._replace(row=row, steps=0, owed=False, hold_orders=(), not_before=0)
     turn.store(row)
     impulses = (shown - row.shown) % row.positions
     where = face_text(line, shown)
@@ -187,6 +190,9 @@ def _right(turn: Turn, order: Order, name: str, state: LineState) -> None:
 def _stood(turn: Turn, order: Order, name: str, state: LineState) -> None:
     if not state.row.read:
         turn.refuse(order.id, f"{name} is unread: say with `set` what its dials show.")
+        return
+    if turn.building.lines[name].drive == "alternating" and not state.row.polarity_known:
+        turn.refuse(order.id, f"{name}: no impulse was given since `set` that they could stand at.")
         return
     shown = (state.row.shown - 1) % state.row.positions
     row = state.row._replace(shown=shown, doubtful=False, polarity_known=True)

@@ -20,7 +20,7 @@ from typing import TYPE_CHECKING
 from controller.dials.position import face_text, next_change, true_position, verdict
 from controller.engine.contract import Cancel, LineRow, Outcome, Play, StepRow
 from controller.engine.line_orders import OTHER, held_text, hold_line
-from controller.engine.senses import welded
+from controller.engine.senses import supply_bears, welded
 from controller.engine.state import LineState
 from controller.engine.turn import Turn
 
@@ -54,7 +54,7 @@ def _consider(turn: Turn, name: str, line: Line, state: LineState) -> None:
             turn.lines[name] = state._replace(cancelling=True)
             turn.cancels.append(Cancel(state.play.id, stop=False))
         return
-    if turn.hand is None or row.held or not turn.supply_there or welded(turn, name):
+    if turn.hand is None or row.held or not supply_bears(turn) or welded(turn, name):
         return
     if row.target == row.shown and row.step is None:
         hold_line(turn, name, state)
@@ -100,8 +100,9 @@ def _new_step(turn: Turn, line: Line, row: LineRow, start: int, *, counts: bool)
 def _give(turn: Turn, name: str, line: Line, state: LineState, start: int, step: StepRow) -> None:
     assert turn.hand is not None
     number = turn.new_play()
+    given_again = state.row.step is not None and state.row.step.again
     if step.again:
-        if not state.unanswered:
+        if not (state.unanswered or given_again):
             turn.note("", f"{name}: the impulse {step.polarity} that was cut is given again")
         step = step._replace(start_utc=turn.utc_of(start), start_mono=start, boot=turn.now.boot)
     step = step._replace(play=number)
@@ -135,6 +136,8 @@ def impulse_ended(turn: Turn, name: str, state: LineState, outcome: Outcome) -> 
     line = turn.building.lines.get(name)
     state = _after_outcome(turn, name, state, step, outcome)
     if line is None:
+        for order in state.hold_orders:
+            turn.refuse(order, f"The file has no line {name} any more.")
         del turn.lines[name]
         return
     rest, not_before = state.rest_until, 0
@@ -173,16 +176,20 @@ def _after_outcome(
         return state._replace(row=row, unanswered=False)
     if step.polarity:  # it stays owed, and is given again
         return state._replace(unanswered=not closed)
+    steps = state.steps
     if closed and not turn.supply_away_throughout(outcome):
+        if not row.doubtful:
+            words = "an impulse was cut; it counts as taken, and the line is doubtful"
+            turn.note("", f"{name}: {words}")
         row = taken(row, step)._replace(doubtful=True)
-        turn.note("", f"{name}: an impulse was cut; it counts as taken, and the line is doubtful")
     else:
         row = row._replace(step=None, doubtful=row.doubtful or not closed)
+        steps += closed and not step.counts  # one that was ordered is owed still
         if not state.unanswered:
             why = "its contact did not close" if not closed else "the supply was away"
             turn.note("", f"{name}: an impulse was not taken: {why}")
     turn.store(row)
-    return state._replace(row=row, unanswered=not closed)
+    return state._replace(row=row, unanswered=not closed, steps=steps)
 
 
 def taken(row: LineRow, step: StepRow) -> LineRow:

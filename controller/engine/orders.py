@@ -7,11 +7,12 @@ from datetime import date, timedelta
 from controller.building.durations import DAY
 from controller.building.values import NO_RINGS, USUAL
 from controller.engine import contract
-from controller.engine.bells import end_sounding, take_back_unbegun
+from controller.engine.bells import take_back_unbegun
 from controller.engine.contract import FollowRow, Order, QuietRow
 from controller.engine.faults import acknowledge
 from controller.engine.line_orders import obey_for_line
 from controller.engine.ringing import ring_by_hand, stop_all, unknown_zones
+from controller.engine.soundings import end_sounding
 from controller.engine.trust import take_word
 from controller.engine.turn import Turn
 

@@ -14,25 +14,25 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from controller.building.durations import MINUTE
-from controller.engine.bells import end_sounding
 from controller.engine.contract import Order, RingByHand, StepLine, StopAll
 from controller.engine.faults import begin_fault, end_fault, fault_lasts
+from controller.engine.growing import let_go
 from controller.engine.line_orders import step_line
-from controller.engine.ringing import let_go, ring_by_hand, stop_all
-from controller.engine.turn import Turn
+from controller.engine.ringing import ring_by_hand, stop_all
+from controller.engine.soundings import end_sounding
+from controller.engine.turn import NOBODY, PANEL, Turn
 
 if TYPE_CHECKING:
     from controller.building.model import PanelEntry
 
 MOST_PRESSES = 30  # a minute; a contact that closes more often is broken, not pressed
 STUCK_NS = 2 * MINUTE  # nobody presses a button for so long
-_NOBODY = 0  # the number of an order that nobody waits for an answer to
 
 
 def panel_at_start(turn: Turn, closed: dict[str, bool]) -> None:
     """What a new hand reads: switches count as they stand, a button that is closed does nothing."""
     for name in turn.faults:
-        if name.startswith("panel."):
+        if name.startswith(PANEL):
             end_fault(turn, name)
     turn.presses = {}
     turn.panel = {name: closed.get(name, False) for name in turn.building.panel}
@@ -40,7 +40,20 @@ def panel_at_start(turn: Turn, closed: dict[str, bool]) -> None:
         if turn.panel[name] and entry.does == "quiet":
             _keep_quiet(turn, entry)
         elif turn.panel[name]:
-            begin_fault(turn, f"panel.{name}", "closed at the start: does nothing until let go")
+            begin_fault(turn, PANEL + name, "closed at the start: does nothing until let go")
+
+
+def panel_unseen(turn: Turn) -> None:
+    """The hand is gone: switches count as they stood, and nobody knows of a button being pressed.
+
+    Its rings that have not begun are let go of by whoever sees to this.
+    """
+    turn.panel = {
+        name: closed
+        and (entry := turn.building.panel.get(name)) is not None
+        and entry.does == "quiet"
+        for name, closed in turn.panel.items()
+    }
 
 
 def panel_moved(turn: Turn, name: str, *, closed: bool) -> None:
@@ -49,33 +62,35 @@ def panel_moved(turn: Turn, name: str, *, closed: bool) -> None:
     if entry is None or turn.panel.get(name, False) == closed:
         return
     turn.panel = {**turn.panel, name: closed}
+    who = PANEL + name
     if closed:
         since = turn.now.mono - MINUTE
         lately = [mono for mono in turn.presses.get(name, ()) if mono > since]
         turn.presses = {**turn.presses, name: (*lately[-MOST_PRESSES:], turn.now.mono)}
     else:
-        end_fault(turn, f"panel.{name}")
-    who = f"panel.{name}"
+        end_fault(turn, who)
     chatters = len(turn.presses.get(name, ())) > MOST_PRESSES
     if not chatters:
         turn.note(who, _moved_words(entry, closed=closed))
     match entry.does, closed:
         case "quiet", True:
             _keep_quiet(turn, entry)
+            if chatters:
+                begin_fault(turn, f"{who} chatters", "closes and opens without end")
         case "ring", False:
-            let_go(turn, who)
+            let_go(turn)
         case _, False:
             pass
         case _ if chatters:
-            begin_fault(turn, f"panel.{name} chatters", "closes and opens without end: ignored")
+            begin_fault(turn, f"{who} chatters", "closes and opens without end: ignored")
         case "ring", True:
             longest = max(turn.building.zones[zone].longest_ns for zone in entry.zones)
-            ring_by_hand(turn, Order(_NOBODY, who, RingByHand(entry.zones, longest)))
+            ring_by_hand(turn, Order(NOBODY, who, RingByHand(entry.zones, longest)))
         case "stop", True:
-            stop_all(turn, Order(_NOBODY, who, StopAll()))
+            stop_all(turn, Order(NOBODY, who, StopAll()))
         case "step", True:
             assert entry.line is not None, "the file is refused without"
-            step_line(turn, Order(_NOBODY, who, StepLine(entry.line, 1)))
+            step_line(turn, Order(NOBODY, who, StepLine(entry.line, 1)))
 
 
 def _moved_words(entry: PanelEntry, *, closed: bool) -> str:
@@ -95,6 +110,8 @@ def _keep_quiet(turn: Turn, entry: PanelEntry) -> None:
 
 def look_at_panel(turn: Turn) -> None:
     """See whether a button is held for too long, and whether one that chattered stands still."""
+    if not turn.presses:
+        return
     for name, closings in turn.presses.items():
         last = closings[-1]
         entry = turn.building.panel.get(name)
@@ -102,11 +119,11 @@ def look_at_panel(turn: Turn) -> None:
             continue
         if turn.panel.get(name, False) and entry.does != "quiet":
             if turn.now.mono >= last + STUCK_NS:
-                begin_fault(turn, f"panel.{name}", "stays closed: does nothing until let go")
+                begin_fault(turn, PANEL + name, "stays closed: does nothing until let go")
             else:
                 turn.look_again_mono(last + STUCK_NS)
-        if fault_lasts(turn, f"panel.{name} chatters"):
+        if fault_lasts(turn, f"{PANEL}{name} chatters"):
             if turn.now.mono >= last + MINUTE:
-                end_fault(turn, f"panel.{name} chatters")
+                end_fault(turn, f"{PANEL}{name} chatters")
             else:
                 turn.look_again_mono(last + MINUTE)

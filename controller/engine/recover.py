@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 
 from controller.building.closings import union
 from controller.engine.contract import (
+    EraRow,
     FaultRow,
     FollowRow,
     LineRow,
@@ -24,7 +25,7 @@ from controller.engine.contract import (
 )
 from controller.engine.lines import taken, unread
 from controller.engine.rebuild import fitted, rebuilt
-from controller.engine.state import ERA_NS, Identity, LineState, State, ZoneState
+from controller.engine.state import ERA_NS, FAR, Identity, LineState, State, ZoneState
 from controller.engine.turn import with_identities
 from controller.timetable.contact import MINUTE, Closing
 
@@ -48,6 +49,7 @@ def recover(
     soundings = [row for row in rows if isinstance(row, SoundingRow) and row.how != "void"]
     soundings.sort(key=lambda row: row.play)
     lines, owed = _lines(building, rows, now)
+    eras = {row.number: row.began for row in rows if isinstance(row, EraRow)}
     notes = [f"{row.line}: doubtful; {_MAYBE}" for row in owed if row.doubtful]
     cut = [row for row in soundings if row.how == "begun"]
     notes += [f"{row.zone}: cut as it began or while it sounded" for row in cut]
@@ -63,7 +65,7 @@ def recover(
         zones=_zones(building, rows, soundings, now),
         lines=lines,
         waiting=(),
-        given=_given(soundings, stamp),
+        given=_given(soundings, eras),
         missed=with_identities(
             {}, ((r.zone, r.written) for r in rows if isinstance(r, MissRow) and r.why)
         ),
@@ -88,11 +90,15 @@ def recover(
         supply_lost=(),
         faults={r.name: r for r in rows if isinstance(r, FaultRow) and not r.acknowledged},
         word=_word(rows, now),
+        era=max(eras, default=0),
         untrusted_since=None,
         ahead=now.utc - now.mono
         if stamp is None or stamp.boot != now.boot
         else stamp.utc - stamp.mono,
         presses={},
+        fault_begins={},
+        fault_eases={},
+        well=False,
         look_utc=now.utc,
         look_mono=now.mono,
     )
@@ -100,20 +106,25 @@ def recover(
 
 
 def _word(rows: list[Record], now: Now) -> TrustRow | None:
-    """A person's word holds for the run of the machine in which it was given."""
+    """Who vouched for the clock did so for one run of the machine."""
     words = (row for row in rows if isinstance(row, TrustRow) and row.boot == now.boot)
     return next(words, None)
 
 
-def _given(soundings: list[SoundingRow], stamp: Stamp | None) -> Mapping[str, frozenset[Identity]]:
+def _given(
+    soundings: list[SoundingRow], eras: Mapping[int, int]
+) -> Mapping[str, frozenset[Identity]]:
     """What was given, save what a clock far ahead gave before it was set right."""
-    settled = None if stamp is None else stamp.settled
+    last_due = {
+        era: ERA_NS + min((began for number, began in eras.items() if number > era), default=FAR)
+        for era in {row.era for row in soundings}
+    }
     return with_identities(
         {},
         (
             (row.zone, ring)
             for row in soundings
-            if settled is None or row.due <= settled + ERA_NS
+            if row.due <= last_due[row.era]
             for ring in row.rings
         ),
     )

@@ -2,21 +2,23 @@
 
 from __future__ import annotations
 
-from controller.building.durations import MINUTE
-from controller.engine.bells import take_back
+from controller.building.durations import SECOND
 from controller.engine.contract import Cancel, ContactFault, ContactKind
-from controller.engine.faults import begin_fault, end_fault, fault_lasts
+from controller.engine.faults import SUPPLY, begin_fault, comes_and_goes, end_fault, fault_lasts
+from controller.engine.soundings import take_back
 from controller.engine.state import FAR
 from controller.engine.turn import Turn
+from controller.timetable.contact import Closing
 
-_REMEMBERED_NS = 10 * MINUTE  # no impulse and no sounding takes longer to end
+_MOST_ABSENCES = 200  # of the supply, of which a play under way may still have to be told
+_SETTLES_NS = SECOND  # a supply that comes and goes has to stay for so long to be used again
 _SAYS: dict[ContactKind, str] = {
     "stuck": "its contact does not close",
     "welded": "its contact does not open",
     "slow": "its contact moves late",
     "bouncing": "its contact bounces",
 }
-_KINDS = tuple(_SAYS)
+_ENDINGS = tuple(f" {kind}" for kind in _SAYS)
 
 
 def supply_moved(turn: Turn, mono: int, *, there: bool) -> None:
@@ -25,9 +27,7 @@ def supply_moved(turn: Turn, mono: int, *, there: bool) -> None:
         return
     if there:
         *earlier, (since, _) = turn.supply_lost
-        kept = (*earlier, (since, max(since, mono)))
-        long_ago = turn.now.mono - _REMEMBERED_NS
-        turn.supply_lost = tuple(span for span in kept if span[1] > long_ago)
+        turn.supply_lost = _still_asked_for(turn, [*earlier, (since, max(since, mono))])
         return
     turn.supply_lost = (*turn.supply_lost, (mono, FAR))
     for name, line in turn.lines.items():
@@ -36,8 +36,36 @@ def supply_moved(turn: Turn, mono: int, *, there: bool) -> None:
             turn.cancels.append(Cancel(line.play.id, stop=False))
     for name, zone in turn.zones.items():
         sounding = zone.sounding
-        if sounding is not None and sounding.play.start_mono > turn.now.mono:
+        if sounding is None or sounding.cancelling:
+            continue
+        if sounding.batch or sounding.play.start_mono > turn.now.mono:
             take_back(turn, name, sounding)
+
+
+def _still_asked_for(turn: Turn, absences: list[Closing]) -> tuple[Closing, ...]:
+    """The last, and those during which something under way may have been given."""
+    plays = [line.play for line in turn.lines.values() if line.play is not None]
+    plays += [zone.sounding.play for zone in turn.zones.values() if zone.sounding is not None]
+    since = min((play.start_mono for play in plays), default=turn.now.mono)
+    asked = [span for span in absences[:-1] if span[1] > since]
+    # Of too many those in the middle go: that it was away, and came back, can still be told.
+    half = _MOST_ABSENCES // 2
+    if len(asked) > _MOST_ABSENCES:
+        asked = asked[:half] + asked[-half:]
+    return (*asked, absences[-1])
+
+
+def supply_bears(turn: Turn) -> bool:
+    """Whether the 24 V is there, and stays: what begins now can be given whole."""
+    if not turn.supply_lost:
+        return True
+    came = turn.supply_lost[-1][1]
+    if came == FAR:
+        return False
+    if comes_and_goes(turn, SUPPLY) and turn.now.mono < came + _SETTLES_NS:
+        turn.look_again_mono(came + _SETTLES_NS)
+        return False
+    return True
 
 
 def contact_found(turn: Turn, found: ContactFault) -> None:
@@ -73,10 +101,12 @@ def _fault_name(turn: Turn, circuit: str, relay: int, kind: ContactKind) -> str 
 def forget_contacts(turn: Turn) -> None:
     """A new hand sees for itself: what the one before it had found is ended."""
     for name in turn.faults:
-        if name.endswith(_KINDS):
+        if name.endswith(_ENDINGS):
             end_fault(turn, name)
 
 
 def welded(turn: Turn, line: str) -> bool:
     """Whether a contact of this line does not open: then neither polarity can be given."""
+    if not turn.faults:
+        return False
     return any(fault_lasts(turn, f"lines.{line}{mark} welded") for mark in ("", "+", "-"))

@@ -55,10 +55,10 @@ class Sounding(NamedTuple):
     ended_by: str = ""  # a quiet order, a panel switch or a stop ended it
     joining: Given | None = None  # an amendment of which the hand has not spoken yet
     before: Sounding | None = None  # what stands if an amendment under way is too late
-    let_go: tuple[str, ...] = ()  # buttons that were let go while an amendment was under way
+    unsent: int = 0  # the batch which that amendment waits for before the hand hears of it
     batch: int = 0  # which its play waits for before it goes to the hand; 0: none
     late: int = 0  # ns: its batch was stored so long after its start, and it shifts whole
-    too_late: bool = False  # the hand refused an amendment: nothing joins it any more
+    refused: int = 0  # amendments that were too late for the hand: nothing joins it any more
 
     @property
     def end(self) -> int:
@@ -109,11 +109,13 @@ class State(NamedTuple):
     panel: Mapping[str, bool]  # the panel's entries: is its contact closed
     supply_lost: tuple[Closing, ...]  # mono: when the 24 V was away; until FAR while it is
     faults: Mapping[str, FaultRow]  # that last, or that nobody has acknowledged
-    word: TrustRow | None  # a person's word that the clock is right
+    word: TrustRow | None  # who vouched for the clock in this run of the machine
+    era: int
     untrusted_since: int | None  # mono; None while the clock is trusted
-    ahead: int  # utc − mono at the last step: a step of the clock ends a person's word
-    presses: Mapping[
-        str, tuple[int, ...]
-    ]  # the panel's entries: mono of the last minute's closings
+    ahead: int  # utc − mono at the last step: a step of the clock while nobody keeps it ends trust
+    presses: Mapping[str, tuple[int, ...]]  # panel's entries: mono of the last minute's closings
+    fault_begins: Mapping[str, tuple[int, ...]]  # faults: mono of their latest beginnings
+    fault_eases: Mapping[str, int]  # faults that come and go: mono since when it is well again
+    well: bool  # as last decided
     look_utc: int
     look_mono: int

@@ -5,10 +5,8 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from controller.engine.bells import (
-    amended,
     cancel_misplanned,
     sounding_ended,
-    sounding_of,
     start_soundings,
     stored,
     take_back_unbegun,
@@ -32,14 +30,16 @@ from controller.engine.contract import (
 )
 from controller.engine.entering import enter_due_rings
 from controller.engine.faults import HAND, begin_fault, end_fault, look_for_faults
+from controller.engine.growing import amended, let_go
 from controller.engine.lines import impulse_ended, line_of, step_lines
 from controller.engine.orders import obey
-from controller.engine.panel import look_at_panel, panel_at_start, panel_moved
+from controller.engine.panel import look_at_panel, panel_at_start, panel_moved, panel_unseen
 from controller.engine.rebuild import rebuilt
-from controller.engine.ringing import answer_rings, let_go_later
+from controller.engine.ringing import answer_rings
 from controller.engine.senses import contact_found, forget_contacts, supply_moved
+from controller.engine.soundings import sounding_of
 from controller.engine.state import FAR, State
-from controller.engine.trust import by_word, end_word
+from controller.engine.trust import as_vouched, keep_trust
 from controller.engine.turn import Turn
 
 if TYPE_CHECKING:
@@ -54,13 +54,13 @@ def step(building: Building, state: State, now: Now, given: Input) -> tuple[Stat
             0,
             look_again_utc=None if state.look_utc == FAR else state.look_utc,
             look_again_mono=None if state.look_mono == FAR else state.look_mono,
+            well=state.well,
         )
     if isinstance(given, NewBuilding):
         state, building = rebuilt(building, given.building, state, now), given.building
     turn = Turn(building, state, now)
-    turn.go_by(by_word(state, now))
-    if turn.word is not None and not turn.now.trusted:
-        end_word(turn)
+    turn.go_by(as_vouched(state, now))
+    keep_trust(turn, vouched=now.trusted)
     _take(turn, given)
     cancel_misplanned(turn)
     enter_due_rings(turn)
@@ -73,9 +73,9 @@ def step(building: Building, state: State, now: Now, given: Input) -> tuple[Stat
 
 
 def _awaited(state: State, batch: int) -> bool:
-    """Whether a sounding's play had to wait for this batch."""
+    """Whether a sounding's play, or its amendment, had to wait for this batch."""
     soundings = (zone.sounding for zone in state.zones.values())
-    return any(sounding is not None and sounding.batch == batch for sounding in soundings)
+    return any(one is not None and batch in (one.batch, one.unsent) for one in soundings)
 
 
 def _take(turn: Turn, given: Input) -> None:
@@ -83,6 +83,7 @@ def _take(turn: Turn, given: Input) -> None:
         case Tick():
             pass
         case NewBuilding():
+            let_go(turn)
             take_back_unbegun(turn)
         case Stored(batch, ok):
             turn.storing = ok
@@ -91,7 +92,6 @@ def _take(turn: Turn, given: Input) -> None:
             _ended(turn, given)
         case Amended(play, accepted):
             amended(turn, play, accepted)
-            let_go_later(turn)
         case Order():
             obey(turn, given)
         case HandReady():
@@ -136,9 +136,11 @@ def _hand_lost(turn: Turn) -> None:
     """Plays whose instant had not come never began; of the others nobody knows, so they are cut."""
     now = turn.now.mono
     turn.hand = None
+    panel_unseen(turn)
     plays = [zone.sounding.play for zone in turn.zones.values() if zone.sounding is not None]
     plays += [line.play for line in turn.lines.values() if line.play is not None]
     for play in plays:
         ahead = play.start_mono > now
         end = min(now, play.start_mono + play.edges[-1])
         _ended(turn, Outcome(play.id, "never_began" if ahead else "cut", play.start_mono, end))
+    let_go(turn)

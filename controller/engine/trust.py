@@ -1,7 +1,10 @@
-"""A person's word that the clock is right (design rule 15).
+"""Whether the clock is trusted (design rules 15 and 16).
 
-It holds for this run of the machine, and ends where the clock is stepped while nobody else keeps
-it. What the kernel says goes before it.
+    nobody vouches ──kernel, RTC or a person──▶ trusted, for this run of the machine
+          ▲                                          │
+          └── the clock is stepped while neither kernel nor RTC vouches for it
+
+So the loss of a time server stops nothing, and a new run of the machine asks anew.
 """
 
 from __future__ import annotations
@@ -16,24 +19,35 @@ from controller.engine.turn import Turn
 JUMP_NS = SECOND // 2
 
 
-def by_word(state: State, now: Now) -> Now:
-    """`now`, trusted where a person's word holds."""
-    if now.trusted or state.word is None or jumped(state, now):
+def as_vouched(state: State, now: Now) -> Now:
+    """`now`, trusted also where somebody vouched for the clock earlier in this run."""
+    if now.trusted or state.word is None or _jumped(state, now):
         return now
     return now._replace(trusted=True)
 
 
-def jumped(state: State, now: Now) -> bool:
+def _jumped(state: State, now: Now) -> bool:
     """Whether the clock was stepped since the engine's last step."""
     return abs(now.utc - now.mono - state.ahead) > JUMP_NS
+
+
+def keep_trust(turn: Turn, *, vouched: bool) -> None:
+    """Remember that somebody vouches for the clock, or that nobody does any more."""
+    if vouched and turn.word is None:
+        turn.word = TrustRow(turn.now.boot, turn.now.utc, "")
+        turn.store(turn.word)
+    elif turn.word is not None and not turn.now.trusted:
+        turn.word = None
+        turn.store(TrustRow("", turn.now.utc, ""))
+        turn.note("", "the clock jumped while nobody kept it: it is not trusted any more")
 
 
 def take_word(turn: Turn, order: Order) -> None:
     """Somebody has looked: the clock is right."""
     local = turn.building.civil.aware(turn.now.utc)
     says = f"It says {local:%A %d %B %Y, %H:%M:%S}"
-    if turn.now.trusted and turn.word is None:
-        turn.answer(order.id, f"The clock is trusted already, without a person's word. {says}.")
+    if turn.now.trusted:
+        turn.answer(order.id, f"The clock is trusted already. {says}.")
         return
     turn.word = TrustRow(turn.now.boot, turn.now.utc, order.who)
     turn.store(turn.word)
@@ -44,11 +58,3 @@ def take_word(turn: Turn, order: Order) -> None:
         f"The clock is trusted until the machine starts again or the clock jumps. {says}; "
         "bells and dials go by it from now on.",
     )
-
-
-def end_word(turn: Turn) -> None:
-    """The clock was stepped while nobody else kept it: the word is void."""
-    assert turn.word is not None
-    turn.word = None
-    turn.store(TrustRow("", turn.now.utc, ""))
-    turn.note("", "the clock jumped: nobody vouches for it any more")

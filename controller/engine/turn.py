@@ -30,6 +30,8 @@ if TYPE_CHECKING:
     from controller.building.model import Building
 
 MOST_IDENTITIES = 20_000  # kept in mind; the journal keeps them all
+NOBODY = 0  # the number of an order that nobody waits for an answer to: a button's
+PANEL = "panel."  # how the names of those begin who are a contact of the panel
 STEPPED_NS = 50_000_000  # a play that is off by more was planned on a clock that was stepped since
 
 
@@ -65,14 +67,16 @@ class Turn:
         self.supply_lost = state.supply_lost
         self.faults: Mapping[str, FaultRow] = state.faults
         self.word = state.word
+        self.era = state.era
         self.untrusted_since = state.untrusted_since
         self.presses = state.presses
+        self.fault_begins = state.fault_begins
+        self.fault_eases = state.fault_eases
         self.owed: tuple[Record, ...] = state.owed
         self.store_owed = False  # store what is owed even where nothing else is stored
         self.records: list[Record] = []
         self.plays: list[Play] = []
         self.at_once: list[Play] = []
-        self.amends: list[Amend] = []
         self.amends_at_once: list[Amend] = []
         self.cancels: list[Cancel] = []
         self.answers: list[Answer] = []
@@ -145,6 +149,10 @@ class Turn:
             for name, closed in self.panel.items()
         )
 
+    def was_let_go(self, who: str) -> bool:
+        """Whether who rings is a button of the panel that is not pressed any more."""
+        return who.startswith(PANEL) and not self.panel.get(who[len(PANEL) :], False)
+
     @property
     def timetable(self) -> Timetable:
         return timetable_of(self.building, self.follow)
@@ -194,15 +202,18 @@ class Turn:
         self.next_note += 1
 
     def answer(self, order: int, text: str) -> None:
-        self.answers.append(Answer(order, True, text))
+        if order != NOBODY:
+            self.answers.append(Answer(order, True, text))
 
     def answer_at_once(self, order: int, text: str) -> None:
-        self.answers_at_once.append(Answer(order, True, text))
+        if order != NOBODY:
+            self.answers_at_once.append(Answer(order, True, text))
 
     def refuse(self, order: int, text: str) -> None:
-        if order == 0:  # a button: nobody hears an answer
+        if order == NOBODY:
             self.note("", text)
-        self.answers_at_once.append(Answer(order, False, text))
+        else:
+            self.answers_at_once.append(Answer(order, False, text))
 
     def replan(self) -> None:
         """The timetable was changed by an order: what has not begun is looked at afresh."""
@@ -240,6 +251,7 @@ class Turn:
                 name: line._replace(owed=False) if line.owed else line
                 for name, line in lines.items()
             }
+        well = self.well()
         state = State(
             self.before.boot,
             self.before.started_mono,
@@ -266,9 +278,13 @@ class Turn:
             self.supply_lost,
             self.faults,
             self.word,
+            self.era,
             self.untrusted_since,
             self.now.utc - self.now.mono,
             self.presses,
+            self.fault_begins,
+            self.fault_eases,
+            well,
             self.look_utc,
             self.look_mono,
         )
@@ -277,17 +293,16 @@ class Turn:
             records,
             tuple(self.plays),
             tuple(self.at_once),
-            tuple(self.amends),
-            tuple(self.amends_at_once),
-            tuple(self.cancels),
-            tuple(self.answers),
-            tuple(self.answers_at_once),
-            None if self.look_utc == FAR else self.look_utc,
-            None if self.look_mono == FAR else self.look_mono,
-            self._well(),
+            amends_at_once=tuple(self.amends_at_once),
+            cancels=tuple(self.cancels),
+            answers=tuple(self.answers),
+            answers_at_once=tuple(self.answers_at_once),
+            look_again_utc=None if self.look_utc == FAR else self.look_utc,
+            look_again_mono=None if self.look_mono == FAR else self.look_mono,
+            well=well,
         )
 
-    def _well(self) -> bool:
+    def well(self) -> bool:
         """All that the health relay stands for: hand, store, clock, supply, and no fault lasts."""
         return (
             self.hand is not None

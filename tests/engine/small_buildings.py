@@ -13,6 +13,28 @@ START = CIVIL.instant(datetime(2026, 11, 25, 8, 29))
 ZONES = ("north", "south")
 LINES = ("main", "annex")  # the alternating ones
 EVERY_LINE = (*LINES, "yard")
+BUTTONS = ("north_button", "both_button")  # that ring
+PANEL = """
+[panel.north_button]
+pin = 21
+does = "ring"
+zones = ["north"]
+[panel.both_button]
+pin = 22
+does = "ring"
+zones = ["north", "south"]
+[panel.north_switch]
+pin = 23
+does = "quiet"
+zones = ["north"]
+[panel.stop_button]
+pin = 24
+does = "stop"
+[panel.step_button]
+pin = 25
+does = "step"
+line = "main"
+"""
 
 
 @st.composite
@@ -37,6 +59,7 @@ def texts(draw) -> tuple[str, str]:
             f'every = "{every}s"\nimpulse = "{impulse}s"\ngap = "{gap}s"'
         )
     wiring.append('[lines.yard]\ndrive = "single"\nrelays = [20]')
+    wiring.append(PANEL)
     lead = draw(st.sampled_from(["1s", "100ms", "3s"]))
     wiring.append(f'[clock]\nlead = "{lead}"')
     return "\n".join(wiring + draw(plans())), "\n".join(wiring + draw(plans()))

@@ -1,36 +1,35 @@
 """A small world for the engine's tests: a store that takes its time, a hand, dials, and faults.
 
 It keeps the daemon's order of things: a play goes to the hand once its batch is stored, those at
-once go at once, and one that still waits for the store can be taken back there. At every turn it
-checks the contract: at most one play a circuit, and none for another hand than its own.
+once go at once, and one that still waits for the store can be taken back or changed there. At every
+turn it checks the contract: at most one play a circuit, none for another hand than its own, every
+order answered once.
 """
 
 from __future__ import annotations
 
-import itertools
-from collections import deque
-from collections.abc import Callable
+from collections import Counter, deque
+from collections.abc import Callable, Sequence
 from pathlib import Path
+
+from small_hand import MINUTE, SECOND, SmallHand
 
 from controller.building.file import read
 from controller.building.model import Building
-from controller.building.wiring import wiring_of
-from controller.circuits.rules import HandRules, Switch
-from controller.dials.modelled import ModelDial, after_impulse, model_dials
 from controller.dials.position import true_position
 from controller.engine.contract import (
     Amend,
+    Amended,
     Answer,
     Decision,
     HandLost,
-    HandReady,
     Input,
     LineRow,
     NewBuilding,
+    NoteRow,
     Now,
     Order,
     Outcome,
-    Play,
     Record,
     SoundingRow,
     Stored,
@@ -41,9 +40,7 @@ from controller.engine.recover import recover
 from controller.engine.state import State
 from controller.engine.step import step
 
-SECOND = 1_000_000_000
 MILLISECOND = 1_000_000
-MINUTE = 60 * SECOND
 _MOST_AT_ONCE = 2_000
 
 
@@ -61,41 +58,29 @@ def building_of(folder: Path, text: str) -> Building:
     return read(path)
 
 
-class SmallWorld:
+class SmallWorld(SmallHand):
     def __init__(self, building: Building, start_utc: int, *, empty_store: bool = False) -> None:
-        self.building = building
-        self.t = start_utc  # outside
+        super().__init__(building, start_utc)
         self.shift = 0
         self.trusted = True
-        self.mono_zero = 0
         self.boots = 0
-        self.hands = 0
         self.commit_ns = 0
-        self.stalled_until = 0  # outside: the hand does nothing on its own before
         self.store: dict[tuple[str, ...], Record] = {}
         self.batches: list[tuple[Record, ...]] = []
         self.stop_after: int | None = None  # `Stopped` once so many batches are stored
+        self.storing = True
+        self.unsaved: list[Record] = []  # what the store could not take, and takes when it can
         self.committing: deque[tuple[int, Decision]] = deque()  # (outside when stored, decision)
-        self.rules: HandRules | None = None
-        self.inputs: deque[Input] = deque()
         self.look: int | None = None
-        self.out: dict[str, int] = {}  # circuit → play of which no end is known
-        self.plays: dict[int, Play] = {}
-        self.began: dict[int, int] = {}  # play → outside of its first closing
-        self.closings: list[tuple[str, int, int, int]] = []  # circuit, relay, outside from, until
-        self.closed_at: dict[str, int] = {}
         self.answers: list[Answer] = []
+        self.lost_orders: set[int] = set()  # the daemon ended before it answered them
         self.decisions: list[Decision] = []
         self.outcomes: list[Outcome] = []
-        self.orders = itertools.count(1)
-        self.dials: dict[str, tuple[ModelDial, ...]] = {}
+        self.orders = 0
         self.extra_ticks = False
-        self.deaf_until = 0  # outside: the hand hears of no amendment before
-        self.unheard: list[Amend] = []
-        for name, line in building.lines.items():
-            shown = true_position(line, building.civil, self.t)
-            self.dials[name] = model_dials(shown, "" if line.drive == "single" else "-")
-            if not empty_store:
+        if not empty_store:
+            for name, line in building.lines.items():
+                shown = self.dials[name][0].shows
                 row = LineRow(name, True, shown, line.positions, "-", False, False, None, 0)
                 self.store[row.key] = row
         self.boot()
@@ -113,59 +98,55 @@ class SmallWorld:
         # What was decided and never stored is not known to the next daemon, its numbers neither.
         stored = {row.play for row in self.soundings()}
         self.began = {play: at for play, at in self.began.items() if play in stored}
+        self.closed_well &= stored
         self.plays.clear()
         self.state: State = recover(self.building, list(self.store.values()), self.now)
         self.put(Tick())
         self.new_hand()
 
     def crash(self) -> None:
-        """The daemon ends, the hand opens everything; what was not stored is lost. And a start."""
-        self._lose_hand()
+        """The daemon ends, the hand opens everything; what was not stored is lost. And a start.
+
+        What a failing store could not take, the mirror in the runtime folder has.
+        """
+        self._save(self.unsaved)
+        self._end()
+        self.start_daemon()
+
+    def power_cut(self, off_ns: int) -> None:
+        """All power goes, and comes back."""
+        self.unsaved.clear()
+        self._end()
+        self.t += off_ns
+        self.boot()
+
+    def _end(self) -> None:
+        self._lose_rules()
+        answered = {answer.order for answer in self.answers}
+        self.lost_orders |= set(range(1, self.orders + 1)) - answered
         self.committing.clear()
         self.inputs.clear()
         self.out.clear()
         self.look = None
-        self.start_daemon()
-
-    def power_cut(self, off_ns: int) -> None:
-        self._lose_hand()
-        self.committing.clear()
-        self.inputs.clear()
-        self.out.clear()
-        self.t += off_ns
-        self.boot()
 
     def lose_hand(self) -> None:
         if self.rules is not None:
             hand = self.rules.hand
-            self._lose_hand()
+            self._lose_rules()
             for at, decision in list(self.committing):  # as the daemon does
-                kept = decision._replace(plays=(), amends=())
+                kept = decision._replace(plays=())
                 self.committing[self.committing.index((at, decision))] = (at, kept)
             self.out.clear()
             self.put(HandLost(hand))
 
-    def _lose_hand(self) -> None:
-        if self.rules is not None:
-            switches, _ = self.rules.open_all(self.mono)
-            self._switched(switches)
-            self.rules = None
-        self.unheard.clear()
-
-    def new_hand(self) -> None:
-        if self.rules is None:
-            self.hands += 1
-            hand = f"hand-{self.hands}"
-            rested = self.mono - MINUTE if self.hands == 1 else self.mono
-            self.rules = HandRules(hand, wiring_of(self.building).circuits, rested)
-            self.stalled_until = self.t
-            self.put(HandReady(hand))
+    def rewire(self, building: Building) -> None:
+        """Take up a file with another wiring, as the daemon does: all at rest, with a new hand."""
+        self.lose_hand()
+        self.panel = {name: self.panel.get(name, False) for name in building.panel}
+        self.put(NewBuilding(building))
+        self.new_hand()
 
     # ── time ─────────────────────────────────────────────────────────────────────────────────
-
-    @property
-    def mono(self) -> int:
-        return self.t - self.mono_zero
 
     @property
     def now(self) -> Now:
@@ -196,7 +177,11 @@ class SmallWorld:
             self.run(100 * MILLISECOND)
 
     def trust(self, trusted: bool) -> None:
+        """Somebody vouches for the clock; or nobody does, nor did in this run of the machine."""
         self.trusted = trusted
+        if not trusted:
+            self.state = self.state._replace(word=None)
+            self.store.pop(("trust",), None)
         self.put(Tick())
 
     def _next_instant(self) -> int | None:
@@ -216,9 +201,16 @@ class SmallWorld:
         self.settle()
 
     def order(self, what: Wish, who: str = "keeper") -> int:
-        number = next(self.orders)
+        self.orders += 1
+        number = self.orders
         self.put(Order(number, who, what))
         return number
+
+    def said(self, what: Wish) -> Answer:
+        """Order it; what is answered at once, or as soon as it is stored."""
+        answer = self.answer(self.order(what))
+        assert answer is not None
+        return answer
 
     def answer(self, order: int) -> Answer | None:
         return next((answer for answer in self.answers if answer.order == order), None)
@@ -236,7 +228,7 @@ class SmallWorld:
     def _step(self, given: Input) -> None:
         if isinstance(given, Outcome):
             self.outcomes.append(given)
-            self._let_go(given.play)
+            self._forget_play(given.play)
         now = self.now
         self.state, decision = step(self.building, self.state, now, given)
         if isinstance(given, NewBuilding):
@@ -252,14 +244,14 @@ class SmallWorld:
         self._send(decision.at_once)
         for amend in decision.amends_at_once:
             self._amend(amend)
-        self.answers += decision.answers_at_once
+        self._answer(decision.answers_at_once)
         if decision.batch:
             last = self.committing[-1][0] if self.committing else 0
             self.committing.append((max(last, self.t + self.commit_ns), decision))
         else:
             assert not decision.records
             assert not decision.plays
-            self.answers += decision.answers
+            self._answer(decision.answers)
         looks = []
         if decision.look_again_utc is not None:
             looks.append(decision.look_again_utc - self.shift)
@@ -267,9 +259,20 @@ class SmallWorld:
             looks.append(decision.look_again_mono + self.mono_zero)
         self.look = min(looks, default=None)
 
-    def _committed(self, decision: Decision) -> None:
-        for record in decision.records:
+    def _answer(self, answers: tuple[Answer, ...]) -> None:
+        self.answers += answers
+        times = Counter(answer.order for answer in self.answers)
+        assert all(times[answer.order] == 1 for answer in answers), "an order is answered once"
+
+    def _save(self, records: Sequence[Record]) -> None:
+        for record in records:
             self.store[record.key] = record
+
+    def _committed(self, decision: Decision) -> None:
+        self.unsaved += decision.records
+        if self.storing:
+            self._save(self.unsaved)
+            self.unsaved.clear()
         self.batches.append(decision.records)
         if len(self.batches) == self.stop_after:
             raise Stopped(decision)
@@ -278,33 +281,25 @@ class SmallWorld:
     def release(self, decision: Decision) -> None:
         """What waited for the store goes on."""
         self._send(decision.plays)
-        for amend in decision.amends:
-            self._amend(amend)
-        self.answers += decision.answers
-        self.inputs.append(Stored(decision.batch, True))
+        self._answer(decision.answers)
+        self.inputs.append(Stored(decision.batch, self.storing))
 
     def _send(self, plays) -> None:
         for play in plays:
             if play.hand == self.state.hand:
-                assert self.rules is not None
-                assert self.rules.hand == play.hand, "no play reaches another hand"
-                refused = self.rules.take(play, self.mono)
-                if refused is not None:
-                    self.inputs.append(refused)
+                self._take(play)
 
-    def _amend(self, amend) -> None:
-        if self.rules is not None and self.t < self.deaf_until:
-            self.unheard.append(amend)
-        elif self.rules is not None:
-            self.inputs.append(self.rules.amend(amend, self.mono))
-
-    def _hears(self) -> bool:
-        if not self.unheard or self.t < self.deaf_until:
-            return False
-        for amend in self.unheard:
-            self._amend(amend)
-        self.unheard.clear()
-        return True
+    def _amend(self, amend: Amend) -> None:
+        for place, (at, decision) in enumerate(self.committing):
+            changed = tuple(
+                play._replace(edges=amend.edges) if play.id == amend.play else play
+                for play in decision.plays
+            )
+            if changed != decision.plays:
+                self.committing[place] = (at, decision._replace(plays=changed))
+                self.inputs.append(Amended(amend.play, True))
+                return
+        self._hear(amend)
 
     def _cancel(self, cancel) -> None:
         for place, (at, decision) in enumerate(self.committing):
@@ -313,43 +308,7 @@ class SmallWorld:
                 self.committing[place] = (at, decision._replace(plays=kept))
                 self.inputs.append(Outcome(cancel.play, "never_began", self.mono, self.mono))
                 return
-        if self.rules is not None:
-            self._came_out(*self.rules.cancel(cancel, self.mono))
-
-    def _hand_advances(self) -> bool:
-        if self.rules is None or self.t < self.stalled_until:
-            return False
-        instant = self.rules.next_instant()
-        if instant is None or instant > self.mono:
-            return False
-        self._came_out(*self.rules.advance(self.mono))
-        return True
-
-    def _came_out(self, switches: list[Switch], outcomes: list[Outcome]) -> None:
-        self._switched(switches)
-        self.inputs.extend(outcomes)
-
-    def _let_go(self, play: int) -> None:
-        self.out = {circuit: its for circuit, its in self.out.items() if its != play}
-
-    def _switched(self, switches: list[Switch]) -> None:
-        for switch in switches:
-            kind, name = switch.circuit.split(".", 1)
-            if switch.closed:
-                self.closed_at[switch.circuit] = self.t
-                play = self.out.get(switch.circuit)
-                if play is not None:
-                    self.began.setdefault(play, self.t)
-                continue
-            since = self.closed_at.pop(switch.circuit)
-            self.closings.append((switch.circuit, switch.relay, since, self.t))
-            if kind == "lines":
-                line = self.building.lines[name]
-                polarity = "" if line.drive == "single" else "+-"[switch.relay]
-                lasted = self.t - since
-                self.dials[name] = after_impulse(
-                    self.dials[name], polarity, lasted, line.impulse_ns, line.positions
-                )
+        self._obey(cancel)
 
     # ── what came of it ──────────────────────────────────────────────────────────────────────
 
@@ -358,6 +317,25 @@ class SmallWorld:
 
     def shows(self, name: str = "main") -> set[int]:
         return {dial.shows for dial in self.dials[name]}
+
+    def who_rings(self, circuit: str) -> frozenset[str]:
+        zone = self.state.zones.get(circuit.removeprefix("zones."))
+        if zone is None or zone.sounding is None:
+            return frozenset()
+        return frozenset(one.ring.by for one in zone.sounding.rings)
+
+    @property
+    def well(self) -> bool:
+        return self.decisions[-1].well
+
+    def notes(self) -> list[str]:
+        """The logbook's notes, in order."""
+        rows = [row for row in self.store.values() if isinstance(row, NoteRow)]
+        return [f"{row.who}: {row.text}" for row in sorted(rows, key=lambda row: row.number)]
+
+    def faults(self) -> dict[str, bool]:
+        """Faults that are listed, and whether each lasts."""
+        return {name: row.until == 0 for name, row in self.state.faults.items()}
 
     def true(self, name: str = "main") -> int:
         return true_position(self.building.lines[name], self.building.civil, self.now.utc)

@@ -32,7 +32,7 @@ def test_a_ring_by_hand_goes_at_once_and_waits_for_no_commit(world_of):
     assert world.answer(order) is None, "an order is answered after its commit"
     world.run(5 * SECOND)
     assert sounded(world) == [(0, 3)]
-    assert world.answer(order).text == "Ringing north."
+    assert "north rings now, 3 s" in world.answer(order).text
 
 
 def test_a_ring_by_hand_needs_no_trusted_clock(world_of):
@@ -67,7 +67,8 @@ def test_presses_by_hand_never_pass_a_minute_s_limit(world_of):
 def test_an_unknown_zone_is_refused_and_nothing_rings(world_of):
     world = world_of()
     order = world.order(RingByHand(("north", "attic"), SECOND))
-    assert (world.answer(order).ok, world.answer(order).text) == (False, "There is no zone attic.")
+    assert not world.answer(order).ok
+    assert "There is no zone attic; expected north, south" in world.answer(order).text
     world.run(10 * SECOND)
     assert world.closings == []
 
@@ -178,7 +179,7 @@ def test_stop_opens_first_and_stores_afterwards(world_of):
     world.commit_ns = 3 * SECOND
     order = world.order(StopAll())
     assert "zones.north" not in world.closed_at, "open before anything is stored"
-    assert world.answer(order).text == "Stopped north.", "and answered before"
+    assert "Stopped north." in world.answer(order).text, "and answered before"
     world.run(30 * SECOND)
     assert sounded(world) == [(60, 2)]
     assert [row.how for row in world.soundings()] == ["cut"]
@@ -243,7 +244,7 @@ def test_quiet_that_is_lifted_in_time_lets_the_ring_through(world_of):
     world.run(59_500 * MILLISECOND)
     order = world.order(QuietZones(NORTH, 0))
     world.run(MINUTE)
-    assert world.answer(order).text == "north: rings again."
+    assert "north: rings again." in world.answer(order).text
     assert sounded(world) == [(60, 5)]
 
 

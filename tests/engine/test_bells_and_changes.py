@@ -27,7 +27,8 @@ def test_a_date_follows_another_plan_and_the_usual_again(world_of):
     order = world.order(Follow(date(2026, 11, 25), "usual"))
     world.run(MINUTE)
     assert sounded(world) == [(90, 1), (120, 2)]
-    assert world.answer(order).text == "2026-11-25: the one-off order is taken back."
+    assert "2026-11-25: the one-off order is taken back" in world.answer(order).text
+    assert "2 rings on Wed 25 Nov, from 08:30 to 08:31" in world.answer(order).text
 
 
 @pytest.mark.parametrize("lead", ["1s", "10s"])
@@ -59,7 +60,8 @@ def test_a_ring_under_way_is_finished_whatever_its_date_follows(world_of):
 def test_a_plan_that_is_not_there_is_refused(world_of):
     world = world_of(FIRST)
     order = world.order(Follow(date(2026, 11, 25), "party"))
-    assert world.answer(order) == (order, False, "There is no plan party.")
+    assert not world.answer(order).ok
+    assert "There is no plan party; expected none, usual, daily, exams" in world.answer(order).text
 
 
 def test_a_ring_that_a_new_file_brings_for_the_past_is_never_rung(world_of):
