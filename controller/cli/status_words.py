@@ -13,10 +13,13 @@ from controller.cli.spoken import columns, day_text, in_how_long, paragraph
 Picture = Mapping[str, Any]
 _VOUCHES = {
     "kernel": "clock right by the kernel's word",
+    "rtc": "clock right by the RTC's word",
     "person": "clock right by a person's word",
+    "earlier": "clock right as it was last set; nobody keeps it now",
     "as-if-right": "clock taken to be right (--as-if-right)",
     "nobody": "clock NOT TRUSTED: nobody vouches for it",
 }
+_WORTH_A_WORD = 1.0  # seconds
 _TRUST = "once you have seen that the clock is right: understudy trust-clock"
 
 
@@ -29,7 +32,7 @@ def status_lines(picture: Picture) -> list[str]:
 def body_lines(picture: Picture) -> Iterator[str]:
     """How everything stands, and what is to be settled."""
     title = picture["building"] or "Understudy"
-    clock = _VOUCHES.get(picture["clock"]["by"], picture["clock"]["by"])
+    clock = _clock_words(picture["clock"])
     yield from _paragraphs(f"{title}, {moment(picture['at'])}, {picture['timezone']}; {clock}.")
     yield from _section("zones", [_zone_row(*one) for one in picture["zones"].items()])
     yield from _section("lines of dials", line_rows(picture))
@@ -51,6 +54,13 @@ def headline(picture: Picture) -> str:
     if number:
         return f"Running; {number} thing{'' if number == 1 else 's'} to settle, see below."
     return "All is well."
+
+
+def _clock_words(clock: Mapping[str, Any]) -> str:
+    """Who vouches for it, and by how much it may be wrong where that is worth a word."""
+    words = _VOUCHES.get(clock["by"], clock["by"])
+    error = clock.get("error_seconds")
+    return words if error is None or error < _WORTH_A_WORD else f"{words}, to within {error:.0f} s"
 
 
 def _why_not(picture: Picture) -> list[str]:

@@ -37,14 +37,15 @@ from controller.engine.contract import (
     Now,
     Order,
     Record,
+    Stamp,
     Stored,
     Tick,
 )
 from controller.engine.faults import HAND
 from controller.engine.recover import recover
 from controller.engine.state import State
-from controller.engine.trust import by_word
 from controller.service.clerk import Clerk
+from controller.service.clock import ClockWatch
 from controller.service.demonstration import FakeBoard, put_fresh_dials, set_right, take_board
 from controller.service.desk import OWN_ORDERS, Desk
 from controller.service.engine_room import EngineRoom
@@ -55,12 +56,12 @@ from controller.service.last_good import keep_last_good, last_good, last_good_fo
 from controller.service.last_state import EVERY_SECONDS, keep_last_state
 from controller.service.order_server import OrderServer
 from controller.service.order_wire import SOCKET
-from controller.service.picture import TrustedBy, state_picture
+from controller.service.picture import state_picture
 from controller.service.systemd import notify
 from controller.service.teller import Teller
 from controller.service.telling import decided_lines, last_impulse_words, switched_line
 from controller.service.wakes import Wakes
-from controller.timekeeping.kernel import boot_id, kernel_synchronised
+from controller.timekeeping.steps import StepWatcher
 
 if TYPE_CHECKING:
     from controller.building.model import Building
@@ -119,7 +120,12 @@ class Daemon:
             self.board = take_board(self.source, self.runtime, wiring_of(building), self.speak)
         self.journal = JournalThread(self.state_folder / "store.sqlite", self._stored, self.speak)
         records = self.journal.load()
-        now = Now(time.time_ns(), time.monotonic_ns(), boot_id(), self.trusted())
+        self.clock = ClockWatch(
+            trust_rtc=building.clock.trust_rtc,
+            newest_stored_utc=max((r.utc for r in records if isinstance(r, Stamp)), default=0),
+            as_if_right=self.as_if_right,
+        )
+        now = Now(time.time_ns(), time.monotonic_ns(), self.clock.boot, self.clock.vouched())
         state = recover(building, records, now, before)
         for row in records:
             if isinstance(row, LineRow):
@@ -128,7 +134,8 @@ class Daemon:
         self.engine = EngineRoom(building, state, self)
         self.server = OrderServer(self.runtime / SOCKET, self.desk, self._group)
         self._tell_faults_by(building)
-        self.wakes = Wakes(lambda: self.engine.put(Tick()), self._daily)
+        self.wakes = Wakes(self._look_again, self._daily)
+        self.steps = StepWatcher(self._look_again, self.speak)
         self._take_hand(wiring_of(building))
         if self.as_if_right:
             for number, words in enumerate(set_right(building, state, now, self.board), 1):
@@ -177,9 +184,10 @@ class Daemon:
     def wake_at(self, utc: int) -> None:
         self.wakes.wake_at(utc)
 
-    def trusted(self) -> bool:
-        """The kernel's word; or, in a demonstration, that of whoever started it."""
-        return self.as_if_right or kernel_synchronised()
+    def vouched(self) -> bool:
+        """Asked once a second: whether somebody vouches for the clock."""
+        self.clock.look()
+        return self.clock.vouched()
 
     def answered(self, answer: Answer) -> None:
         if answer.order == _FINISH_ORDER:
@@ -221,26 +229,19 @@ class Daemon:
 
     def picture(self) -> dict[str, Any]:
         """Everything as it is now, plain enough for JSON; from any thread."""
-        now = self.now()
-        return state_picture(self.engine.building, self.engine.state, now, self._trusted_by(now))
-
-    def now(self) -> Now:
-        """This instant, and whether the clock is trusted by anybody."""
         state = self.engine.state
-        return by_word(state, Now(time.time_ns(), time.monotonic_ns(), state.boot, self.trusted()))
+        now = self.clock.now(state)
+        return state_picture(self.engine.building, state, now, self.clock.picture(state, now))
 
-    def _trusted_by(self, now: Now) -> TrustedBy:
-        if kernel_synchronised():
-            return "kernel"
-        if self.as_if_right:
-            return "as-if-right"
-        return "person" if now.trusted else "nobody"
+    def _look_again(self) -> None:
+        """Have the engine look; where its queue is full, it will look anyway."""
+        self.engine.offer(Tick())
 
     def _keep_last_state(self) -> None:
         keep_last_state(self.state_folder, self.picture())
 
     def _status_words(self, state: State) -> str:
-        trust = "" if self.trusted() else "clock not trusted; "
+        trust = "" if self.clock.now(state).trusted else "clock not trusted; "
         unread = [name for name, line in state.lines.items() if not line.row.read]
         return trust + (f"unread: {', '.join(unread)}" if unread else "running")
 
@@ -280,7 +281,7 @@ class Daemon:
         self.ends.put(f"a fault in the program itself ({fault!r}); see {report}")
 
     def _daily(self) -> None:
-        if self.trusted():
+        if self.clock.now(self.engine.state).trusted:
             keep = self.engine.building.logbook.keep_ns
             self.journal.prune(time.time_ns() - keep)
 
@@ -395,6 +396,7 @@ class Daemon:
             self._teller.close(_FAREWELL_SECONDS)
         self.engine.end(_FINISH_SECONDS)
         self.wakes.close()
+        self.steps.close()
         self.journal.close(_FINISH_SECONDS)
 
 

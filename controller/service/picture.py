@@ -6,10 +6,11 @@ local times with their offset, save `at_utc` (ns since 1970).
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from functools import cache
 from importlib.metadata import version
 from itertools import islice
-from typing import TYPE_CHECKING, Any, Literal
+from typing import TYPE_CHECKING, Any
 
 from controller.building.civil import SECOND, CivilTime
 from controller.dials.position import face_text
@@ -25,13 +26,12 @@ MOST_NEXT = 10  # rings to come
 MOST_LOOKED_AT = 1_000  # rings among which those are sought that no order silences
 MOST_FAULTS = 100
 MOST_SAID = 500  # characters of one fault
-TrustedBy = Literal["kernel", "person", "as-if-right", "nobody"]
 
 
 def state_picture(
-    building: Building, state: State, now: Now, trusted_by: TrustedBy
+    building: Building, state: State, now: Now, clock: Mapping[str, Any]
 ) -> dict[str, Any]:
-    """The state at `now`, and who vouches for the clock; from any thread.
+    """The state at `now`, and what is known of the clock; from any thread.
 
     While another file is taken up, building and state may differ in what they have: what only one
     of them has is left out.
@@ -45,8 +45,8 @@ def state_picture(
         "fingerprint": building.fingerprint,
         "at": iso.of(now.utc),
         "at_utc": now.utc,
-        "well": look.result()[1].well,
-        "clock": {"trusted": now.trusted, "by": trusted_by},
+        "well": look.well(),
+        "clock": dict(clock),
         "zones": {name: _zone(look, name, iso) for name in building.zones if name in state.zones},
         "lines": {name: _line(look, name, iso) for name in building.lines if name in state.lines},
         "supply": {"sensed": building.supply.sense is not None, "there": look.supply_there},

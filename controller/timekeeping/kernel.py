@@ -129,11 +129,6 @@ def error_text(error_ns: int) -> str:
     return f"{-(-error_ns // DAY)} days"
 
 
-def kernel_synchronised() -> bool:
-    """Whether the kernel says that its clock is synchronised."""
-    return kernel_word().synchronised
-
-
 def boot_id() -> str:
     """The identifier of this run of the machine."""
     with open("/proc/sys/kernel/random/boot_id", encoding="ascii") as file:

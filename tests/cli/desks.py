@@ -88,8 +88,13 @@ class FakeDaemon:
         self.server.close(2.0)
 
 
+def clock_words(now: Now, by: str = "kernel") -> dict[str, Any]:
+    """What a picture says of the clock."""
+    return {"trusted": now.trusted, "by": by, "error_seconds": None, "says": ""}
+
+
 def small_picture(text: str, **more: Any) -> dict[str, Any]:
     """The picture of a small house in which all is well, at 10:30:10."""
     building = small_building(text)
     now = moment(building)
-    return {**state_picture(building, settled(building, now), now, "kernel"), **more}
+    return {**state_picture(building, settled(building, now), now, clock_words(now)), **more}

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 import pytest
-from desks import FakeDaemon, moment, settled, small_building
+from desks import FakeDaemon, clock_words, moment, settled, small_building
 from houses import SMALL
 
 from controller.cli import first_start
@@ -40,7 +40,7 @@ class House:
         state = settled(BUILDING, now)
         lines = {name: state.lines[name]._replace(row=row) for name, row in self.rows.items()}
         known = state._replace(lines=lines)
-        self.daemon.shows(state_picture(BUILDING, known, now, self.trusted_by))
+        self.daemon.shows(state_picture(BUILDING, known, now, clock_words(now, self.trusted_by)))
 
     def change(self, name: str, **more: Any) -> None:
         self.rows[name] = self.rows[name]._replace(**more)

@@ -10,7 +10,7 @@ from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
 import pytest
-from desks import MONO, SECOND, moment, settled, small_building, small_picture
+from desks import MONO, SECOND, clock_words, moment, settled, small_building, small_picture
 from freezegun import freeze_time
 from houses import SMALL
 
@@ -28,7 +28,8 @@ BUILDING = small_building(SMALL)
 
 
 def pictured(known, by="kernel", **moment_words):
-    return state_picture(BUILDING, known, moment(BUILDING, **moment_words), by)
+    now = moment(BUILDING, **moment_words)
+    return state_picture(BUILDING, known, now, clock_words(now, by))
 
 
 def lasting(name, says, until=0):

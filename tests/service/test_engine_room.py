@@ -29,7 +29,7 @@ class Around:
     def commit(self, batch, records):
         self.batches.append(batch)
 
-    def trusted(self):
+    def vouched(self):
         return True
 
     def wake_at(self, utc): ...

@@ -96,7 +96,9 @@ def lasting(name: str, says: str) -> dict[str, FaultRow]:
 
 
 def pictured(known: State, now: Now | None = None, by: str = "kernel"):
-    return state_picture(BUILDING, known, now or at(), by)
+    now = now or at()
+    clock = {"trusted": now.trusted, "by": by, "error_seconds": None, "says": ""}
+    return state_picture(BUILDING, known, now, clock)
 
 
 def line_in(known: State, name: str = "main", now: Now | None = None):
