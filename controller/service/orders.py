@@ -6,8 +6,10 @@
 
 The classes below are the one description of the orders: their names, keys, limits and meaning. The
 command line's help, the page and the documentation are made from it. `id`, where given, comes back
-with the answer. Every order is answered exactly once; `watch` is answered, and from then on the
-state follows as {"state": {…}} whenever it has changed, at most four times a second.
+with the answer. Every line is answered exactly once, though not always in turn: one that is no
+order is refused, in words, and after one of more than MOST_LINE_BYTES the caller is parted as well.
+The answer to `status` has the "state". `watch` is answered, and from then on the state follows as
+{"state": {…}}, at once and whenever it has changed, at most four times a second.
 
 LOCAL is an ISO 8601 date or date and time of the building's own clock; lengths are written as in
 the file ("3s").
@@ -15,17 +17,30 @@ the file ("3s").
 
 from __future__ import annotations
 
-import json
-from typing import Annotated, Any, Literal
+from typing import Annotated, Literal
 
-from pydantic import BaseModel, ConfigDict, Field, ValidationError
+from pydantic import AfterValidator, BaseModel, ConfigDict, Field
 
-MOST_LINE_BYTES = 2 << 20  # of one message: a whole keeper's file fits
 MOST_TEXT = 1 << 20
 MOST_LOGBOOK_ENTRIES = 500  # in one answer
+MOST_ID = 1 << 53  # what every JSON reader keeps exact (RFC 8259, 6: IEEE 754 doubles)
 
-Name = Annotated[str, Field(pattern=r"^[a-z0-9-]{1,40}$")]
-Local = Annotated[str, Field(max_length=40)]
+NAME_PATTERN = r"^[a-z0-9-]{1,40}$"
+DATE_PATTERN = r"^[0-9]{4}-[0-9]{2}-[0-9]{2}$"
+
+
+def _on_one_line(text: str) -> str:
+    if not text.isprintable():  # it is logged and shown on terminals
+        raise ValueError("printable text on one line")
+    return text
+
+
+OneLine = AfterValidator(_on_one_line)
+Name = Annotated[str, Field(pattern=NAME_PATTERN)]
+Local = Annotated[str, Field(max_length=40), OneLine]
+TimeOfDay = Annotated[str, Field(max_length=8), OneLine]
+FileName = Annotated[str, Field(max_length=200), OneLine]
+Fingerprint = Annotated[str, Field(max_length=64), OneLine]
 Zones = Annotated[list[Name], Field(min_length=1, max_length=100)]
 
 
@@ -36,7 +51,7 @@ class Words(BaseModel):
 
     order: str
     id: int | None = Field(
-        None, ge=0, le=1 << 53, description="Any whole number; it comes back with the answer."
+        None, ge=0, le=MOST_ID, description="Any whole number; it comes back with the answer."
     )
 
 
@@ -62,6 +77,8 @@ class LogbookOrder(Words):
     since: Local = Field("", description="From this LOCAL on; the last day unless said.")
     before: int | None = Field(
         None,
+        ge=0,
+        le=1 << 62,
         description="Only entries before this instant (ns since 1970): to read on into the past, "
         "the `at` of the oldest entry so far.",
     )
@@ -84,8 +101,8 @@ class Ring(Words):
 
     order: Literal["ring"]
     zones: Zones = Field(description="Which zones; `all` for every one.")
-    for_: str = Field(
-        "3s", alias="for", max_length=20, description="How long; never over a zone's `longest`."
+    for_: Annotated[str, Field(max_length=20), OneLine] = Field(
+        "3s", alias="for", description="How long; never over a zone's `longest`."
     )
 
 
@@ -114,7 +131,7 @@ class Follow(Words):
     """Let a date follow another plan; `usual` takes that back."""
 
     order: Literal["follow"]
-    date: Annotated[str, Field(pattern=r"^[0-9]{4}-[0-9]{2}-[0-9]{2}$")] = Field(
+    date: Annotated[str, Field(pattern=DATE_PATTERN)] = Field(
         description="The date, as 2026-11-25."
     )
     plan: Name = Field(description="A plan of the file, `none` for no rings, or `usual`.")
@@ -145,7 +162,7 @@ class Set(LineWords):
     """Say what the dials of an unread or held line show now, and let it go."""
 
     order: Literal["set"]
-    shows: Annotated[str, Field(max_length=8)] = Field(description="HH:MM, or HH:MM:SS.")
+    shows: TimeOfDay = Field(description="HH:MM, or HH:MM:SS.")
     polarity: Literal["+", "-", ""] = Field(
         "",
         description="Which polarity came last. Unless said it is the one last given here; where "
@@ -164,7 +181,7 @@ class To(LineWords):
     """Drive the dials to a time and hold them there, to be read and set all alike."""
 
     order: Literal["to"]
-    shows: Annotated[str, Field(max_length=8)] = Field(description="HH:MM, or HH:MM:SS.")
+    shows: TimeOfDay = Field(description="HH:MM, or HH:MM:SS.")
 
 
 class Right(LineWords):
@@ -204,7 +221,7 @@ class Acknowledge(Words):
     """Take faults that have ended off the list. One that lasts stays."""
 
     order: Literal["acknowledge"]
-    fault: Annotated[str, Field(max_length=100)] = Field(
+    fault: Annotated[str, Field(max_length=100), OneLine] = Field(
         "", description="Its name; all that have ended unless said."
     )
 
@@ -213,9 +230,7 @@ class Preview(Words):
     """Tell what a reload, or an edit, would change in the coming fourteen days."""
 
     order: Literal["preview"]
-    file: Annotated[str, Field(max_length=200)] = Field(
-        "", description="The name of the file that an edit would replace."
-    )
+    file: FileName = Field("", description="The name of the file that an edit would replace.")
     text: Annotated[str, Field(max_length=MOST_TEXT)] = Field("", description="Its whole new text.")
 
 
@@ -223,7 +238,7 @@ class Reload(Words):
     """Take the building's files as they are now."""
 
     order: Literal["reload"]
-    fingerprint: Annotated[str, Field(max_length=64)] = Field(
+    fingerprint: Fingerprint = Field(
         "", description="Only if the files still have this fingerprint, as `preview` told it."
     )
 
@@ -232,9 +247,9 @@ class Edit(Words):
     """Replace the keeper's file as a whole: checked, written, reloaded, the old version kept."""
 
     order: Literal["edit"]
-    file: Annotated[str, Field(max_length=200)] = Field(description="The file's name.")
+    file: FileName = Field(description="The file's name.")
     text: Annotated[str, Field(max_length=MOST_TEXT)] = Field(description="Its whole new text.")
-    was: Annotated[str, Field(max_length=64)] = Field(
+    was: Fingerprint = Field(
         description="The fingerprint that the building had when the edit was begun."
     )
 
@@ -279,29 +294,6 @@ def _name(kind: type[Words]) -> str:
 
 
 ORDERS: dict[str, type[Words]] = {_name(kind): kind for kind in _ALL}
-
-
-def words_in(line: bytes) -> Words:
-    """The order of one line. `ValueError` says in words what is wrong with it."""
-    try:
-        plain = json.loads(line)
-    except (ValueError, RecursionError):
-        raise ValueError("not understood: expected one JSON object a line") from None
-    if not isinstance(plain, dict):
-        raise ValueError('not understood: expected a JSON object with "order"')
-    name = plain.get("order")
-    kind = ORDERS.get(name) if isinstance(name, str) else None
-    if kind is None:
-        raise ValueError(f'"order": expected one of {", ".join(ORDERS)}')
-    try:
-        return kind.model_validate(plain)
-    except ValidationError as fault:
-        raise ValueError("; ".join(_told(one) for one in fault.errors()[:5])) from None
-
-
-def _told(error: Any) -> str:
-    where = ".".join(str(part) for part in error["loc"])
-    return f'"{where}": {error["msg"]}'
 
 
 def orders_markdown() -> str:
