@@ -35,6 +35,9 @@ from controller.timetable.contact import MINUTE, Closing, first_excess
 # An edge is made some tenths of a millisecond after its instant, so closings that add up to exactly
 # `a_minute` on paper may pass it by that much on the wall.
 EDGE_SLACK_NS = 20_000_000
+# By its sense an impulse that lasted for a lesser part was cut: the slowest of the model dials needs
+# 0.7 of it, and some room.
+WHOLE_IMPULSE = 0.8
 _MOST_EDGES = 2_000
 
 
@@ -290,6 +293,10 @@ class HandRules:
             return switches, [Outcome(play.id, "never_began", now, now)]
         if desk.contacts and desk.contacts[play.relay].never_closed:
             return switches, [Outcome(play.id, "cut", begun, begun)]
+        if desk.contacts and desk.circuit.kind == "line":
+            lasted = desk.contacts[play.relay].lasted_ns
+            if lasted < WHOLE_IMPULSE * (now - begun):
+                return switches, [Outcome(play.id, "cut", begun, now)]
         return switches, [Outcome(play.id, "cut" if how == "cut" else "done", begun, now)]
 
 

@@ -55,6 +55,7 @@ class Contact:
         self._found: list[ContactFault] = []
         self._seen = False  # it read closed in this play
         self._tried = False  # this play closed it for long enough
+        self.lasted_ns = 0  # how long it read closed in the last closing that was ordered
 
     def found(self) -> list[ContactFault]:
         """What began or ended since last asked, in order."""
@@ -94,8 +95,11 @@ class Contact:
         self._note_bounce()
         if closed:
             self._end_operation()
-        elif now >= self._since + LEAST_CLOSING_NS:
-            self._tried = True
+        else:
+            if now >= self._since + LEAST_CLOSING_NS:
+                self._tried = True
+            until = now if self._parted is None else self._parted
+            self.lasted_ns = 0 if self._followed is None else until - self._followed
         self._ordered, self._since = closed, now
         self._followed, self._parted = None, now
         if self.reads == closed:

@@ -28,6 +28,7 @@ if TYPE_CHECKING:
     from controller.building.model import Line
 
 RETRY_NS = 1_000_000_000  # after the hand refused a play
+MOST_CUTS = 2  # repeats of one impulse; then it counts as taken, and the line is doubtful
 UNANSWERED_RETRY_NS = 60_000_000_000  # after a contact did not close
 
 
@@ -171,11 +172,11 @@ def _after_outcome(
     if outcome.how == "done" and not turn.supply_failed(outcome):
         row = taken(row, step)
         if step.polarity:  # goes with the next commit: a repeat of it would do no harm
-            return state._replace(row=row, owed=True, unanswered=False)
+            return state._replace(row=row, owed=True, unanswered=False, cuts=0)
         turn.store(row)
         return state._replace(row=row, unanswered=False)
-    if step.polarity:  # it stays owed, and is given again
-        return state._replace(unanswered=not closed)
+    if step.polarity and not _given_up(turn, state, outcome):  # it stays owed, and is given again
+        return state._replace(unanswered=not closed, cuts=state.cuts + closed)
     steps = state.steps
     if closed and not turn.supply_away_throughout(outcome):
         if not row.doubtful:
@@ -189,7 +190,13 @@ def _after_outcome(
             why = "its contact did not close" if not closed else "the supply was away"
             turn.note("", f"{name}: an impulse was not taken: {why}")
     turn.store(row)
-    return state._replace(row=row, unanswered=not closed, steps=steps)
+    return state._replace(row=row, unanswered=not closed, steps=steps, cuts=0)
+
+
+def _given_up(turn: Turn, state: LineState, outcome: Outcome) -> bool:
+    """Whether giving it again is of no use: its contact is late each time, and the 24 V there."""
+    closed = outcome.end > outcome.start
+    return closed and state.cuts >= MOST_CUTS and not turn.supply_failed(outcome)
 
 
 def taken(row: LineRow, step: StepRow) -> LineRow:

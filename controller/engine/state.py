@@ -81,6 +81,7 @@ class LineState(NamedTuple):
     owed: bool = False  # the row goes with the next commit
     steps: int = 0  # impulses that somebody ordered and that are still to be given
     hold_orders: tuple[int, ...] = ()  # answered once the impulse in progress has ended
+    cuts: int = 0  # how often the impulse that is owed was cut though it began
     unanswered: bool = False  # the last impulse was ordered, and its contact never closed
 
 

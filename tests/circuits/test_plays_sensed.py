@@ -253,3 +253,19 @@ def test_sound_relays_are_not_suspected_when_the_hand_was_stopped(asks, sleeps):
     bench.wait(60)
     assert bench.found == []
     gaps_hold(bench)  # a hand that is stopped keeps no limit
+
+
+# ── an impulse that was too short ────────────────────────────────────────────────────────────────
+
+
+@pytest.mark.parametrize(
+    ("late_seconds", "how"), [(0.006, "done"), (0.15, "done"), (0.25, "cut"), (0.7, "cut")]
+)
+def test_an_impulse_whose_contact_closed_for_a_lesser_part_of_it_was_cut(late_seconds, how):
+    bench = SensedBench()
+    bench.relays[PLUS].pull_in = late_seconds
+    number = impulse(bench)
+    bench.wait(3)
+    word = bench.word(number)
+    assert word.how == how
+    assert word.end - word.start == SECOND, "it began, and dials may have taken it"

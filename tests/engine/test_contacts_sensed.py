@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 import pytest
-from small_world import MINUTE, SECOND, SmallWorld
+from small_world import MILLISECOND, MINUTE, SECOND, SmallWorld
 from told import misses, sounded
 
-from controller.engine.contract import ContactFault, GoLine, HoldLine, StepLine
+from controller.engine.contract import Cancel, ContactFault, GoLine, HoldLine, StepLine
 
 FIRST = '{ at = "08:30", zones = ["north"], for = "5s" }'
 LATER = '{ at = "08:32", zones = ["north"], for = "5s" }'
@@ -225,3 +225,37 @@ def test_after_a_restart_too(world_of):
     world.run(MINUTE)
     assert world.faults() == {"lines.main+ welded": False}
     assert world.well
+
+
+# ── closed for a part of an impulse only ─────────────────────────────────────────────────────────
+
+
+def cut_it_short(world: SmallWorld) -> None:
+    """The impulse in progress ends half way, as the hand says of a contact that closed late."""
+    play = world.state.lines["main"].play
+    assert play is not None
+    world.run(500 * MILLISECOND)
+    world._cancel(Cancel(play.id, stop=True))
+    world.settle()
+
+
+def test_an_impulse_that_is_cut_twice_is_given_again_twice_and_the_dials_are_right(world_of):
+    world = world_of()
+    for _ in range(2):
+        world.run_until(lambda: "lines.main" in world.closed_at)
+        cut_it_short(world)
+    world.run(10 * SECOND)
+    assert {polarity for _, polarity in impulses(world)} == {"+"}
+    assert world.shows() == {510} == {world.line().shown}
+    assert not world.line().doubtful
+
+
+def test_one_that_is_cut_each_time_counts_as_taken_in_the_end_and_the_line_is_doubtful(world_of):
+    world = world_of()
+    for _ in range(3):
+        world.run_until(lambda: "lines.main" in world.closed_at)
+        cut_it_short(world)
+    assert world.line().doubtful
+    assert world.line().shown == 510
+    world.run(2 * MINUTE)
+    assert impulses(world)[3][1] == "-", "the line goes on"
