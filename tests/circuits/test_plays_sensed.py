@@ -122,13 +122,22 @@ def test_strokes_too_short_for_a_contact_are_done_though_it_never_closed():
     assert bench.word(play) == Outcome(play, "done", START, START + ns(0.229)[0])
 
 
-def test_a_play_whose_contact_closed_for_a_moment_is_done():
+def test_a_ring_whose_contact_closed_for_a_moment_is_done():
+    bench = SensedBench()
+    play = bench.play("zones.bell", 0, 1)
+    bench.wait(0.3)
+    bench.sense(BELLS, False)
+    bench.wait(5)
+    assert bench.word(play) == Outcome(play, "done", START, START + SECOND)
+
+
+def test_an_impulse_whose_contact_closed_for_a_moment_was_cut():
     bench = SensedBench()
     play = impulse(bench)
     bench.wait(0.3)
     bench.sense(PLUS, False)
     bench.wait(5)
-    assert bench.word(play) == Outcome(play, "done", START, START + SECOND)
+    assert bench.word(play) == Outcome(play, "cut", START, START + SECOND)
 
 
 def test_a_play_that_is_stopped_before_its_contact_closed_says_so():
