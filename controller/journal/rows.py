@@ -11,6 +11,7 @@ from collections.abc import Iterator
 from typing import Any, assert_never
 
 from controller.engine.contract import (
+    EraRow,
     FaultRow,
     FollowRow,
     LineRow,
@@ -29,6 +30,7 @@ from controller.engine.contract import (
 NEWEST_SOUNDINGS = 20_000
 NEWEST_MISSES = 5_000
 NEWEST_COUNTS = 1_000
+NEWEST_ERAS = 1_000
 NEWEST_FAULTS = 1_000  # there are not so many names of faults
 
 _OF_A_LINE = tuple(field for field in LineRow._fields if field != "step")
@@ -43,11 +45,11 @@ _PUT_LINE = f"""INSERT INTO lines ({", ".join(_LINE_COLUMNS)})
     VALUES ({", ".join("?" * len(_LINE_COLUMNS))})
     ON CONFLICT (line) DO UPDATE SET
         {", ".join(f"{name} = excluded.{name}" for name in _LINE_COLUMNS[1:])}"""
-_PUT_SOUNDING = """INSERT INTO soundings VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)
+_PUT_SOUNDING = """INSERT INTO soundings VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)
     ON CONFLICT (play) DO UPDATE SET zone = excluded.zone, due = excluded.due,
         start_utc = excluded.start_utc, start_mono = excluded.start_mono, boot = excluded.boot,
         edges = excluded.edges, rings = excluded.rings, says = excluded.says, by = excluded.by,
-        how = excluded.how"""
+        how = excluded.how, era = excluded.era"""
 _PUT_MISS = """INSERT INTO misses (zone, written, due, why, withdrawn) VALUES (?, ?, ?, ?, 0)
     ON CONFLICT (zone, written) DO UPDATE SET
         due = excluded.due, why = excluded.why, withdrawn = 0"""
@@ -68,6 +70,7 @@ _QUIET = "SELECT * FROM quiet"
 _FOLLOW = "SELECT * FROM follow"
 _FAULTS = "SELECT * FROM faults ORDER BY since DESC LIMIT ?"
 _TRUST = "SELECT boot, utc, who FROM trust"
+_ERAS = "SELECT number, began FROM eras ORDER BY number DESC LIMIT ?"
 _NEWEST_NOTE = "SELECT * FROM notes ORDER BY number DESC LIMIT 1"
 
 
@@ -109,6 +112,8 @@ def put(db: sqlite3.Connection, record: Record) -> None:
             db.execute("DELETE FROM faults WHERE name = ?", (record.name,))
         case FaultRow():
             db.execute(_PUT_FAULT, record)
+        case EraRow():
+            db.execute("INSERT OR REPLACE INTO eras VALUES (?, ?)", record)
         case TrustRow():
             db.execute(_PUT_TRUST, record)
         case _:
@@ -130,6 +135,7 @@ def newest(db: sqlite3.Connection) -> Iterator[Record]:
     yield from map(QuietRow._make, db.execute(_QUIET))
     yield from map(FollowRow._make, db.execute(_FOLLOW))
     yield from map(_fault, db.execute(_FAULTS, (NEWEST_FAULTS,)))
+    yield from map(EraRow._make, db.execute(_ERAS, (NEWEST_ERAS,)))
     yield from map(TrustRow._make, db.execute(_TRUST))
     yield from map(NoteRow._make, db.execute(_NEWEST_NOTE))
 
@@ -153,9 +159,9 @@ def _step(row: tuple[Any, ...]) -> StepRow | None:
 
 
 def _sounding(row: tuple[Any, ...]) -> SoundingRow:
-    play, zone, due, start_utc, start_mono, boot, edges, rings, says, by, how = row
+    play, zone, due, start_utc, start_mono, boot, edges, rings, says, by, how, era = row
     given = list_in(edges), list_in(rings)
-    return SoundingRow(play, zone, due, start_utc, start_mono, boot, *given, says, by, how)
+    return SoundingRow(play, zone, due, start_utc, start_mono, boot, *given, says, by, how, era)
 
 
 def _fault(row: tuple[Any, ...]) -> FaultRow:

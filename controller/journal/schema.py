@@ -104,6 +104,8 @@ _VERSION_2: Step = (
         one INTEGER PRIMARY KEY CHECK (one = 1),
         boot TEXT NOT NULL, utc INTEGER NOT NULL, who TEXT NOT NULL
     ) STRICT""",
+    "ALTER TABLE soundings ADD COLUMN era INTEGER NOT NULL DEFAULT 0",
+    "CREATE TABLE eras (number INTEGER PRIMARY KEY, began INTEGER NOT NULL) STRICT",
 )
 
 STEPS: tuple[Step, ...] = (_VERSION_1, _VERSION_2)

@@ -7,6 +7,7 @@ from collections.abc import Iterable
 from hypothesis import strategies as st
 
 from controller.engine.contract import (
+    EraRow,
     FaultRow,
     FollowRow,
     LineRow,
@@ -105,7 +106,7 @@ RECORDS = st.one_of(
         SoundingRow, NUMBERS, NAMES, WHOLE, WHOLE, WHOLE, TEXT,
         st.lists(st.integers(0, 2**62), max_size=6).map(tuple),
         st.lists(WRITTEN | TEXT, max_size=3).map(tuple),
-        TEXT, TEXT, st.sampled_from(["begun", "done", "cut", "void"]),
+        TEXT, TEXT, st.sampled_from(["begun", "done", "cut", "void"]), NUMBERS,
     ),
     st.builds(MissRow, NAMES, WRITTEN, WHOLE, st.sampled_from(["", "late", "off", "a-minute"])),
     st.builds(MissCount, NUMBERS, st.integers(0, 3), WHOLE, TEXT),
@@ -117,6 +118,7 @@ RECORDS = st.one_of(
     st.builds(FollowRow, WRITTEN, st.sampled_from(["usual", "none", "early-close"]), TEXT),
     st.builds(NoteRow, NUMBERS, WHOLE, TEXT, TEXT),
     st.builds(FaultRow, NAMES, TEXT, WHOLE, st.just(0) | WHOLE, st.booleans()),
+    st.builds(EraRow, NUMBERS, WHOLE),
     st.builds(TrustRow, TEXT, WHOLE, TEXT),
 )  # fmt: skip
 BATCHES = st.lists(st.lists(RECORDS, max_size=8), max_size=6)
