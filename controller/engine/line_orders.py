@@ -80,16 +80,16 @@ def _go(turn: Turn, order: Order, name: str, state: LineState) -> None:
     if not state.row.read:
         turn.refuse(order.id, f"{name} is unread: say with `set` what its dials show.")
         return
-    _let_go(turn, order, name, state)
+    _let_go(turn, order, name, state, "go, from")
 
 
-def _let_go(turn: Turn, order: Order, name: str, state: LineState) -> None:
+def _let_go(turn: Turn, order: Order, name: str, state: LineState, words: str) -> None:
     row = state.row._replace(held=False, target=-1)
     for waiting in state.hold_orders:
         turn.answer(waiting, f"{name} was let go before it was held.")
     turn.lines[name] = state._replace(row=row, owed=False, hold_orders=(), not_before=0)
     turn.store(row)
-    turn.note(order.who, f"{name}: go, from {face_text(turn.building.lines[name], row.shown)}")
+    turn.note(order.who, f"{name}: {words} {face_text(turn.building.lines[name], row.shown)}")
     turn.answer(order.id, f"{name} goes. {coming_text(turn, name)}{_watch_text(turn, name)}")
 
 
@@ -125,7 +125,8 @@ def _set(turn: Turn, order: Order, what: contract.SetLine, state: LineState) -> 
         doubtful=not known and turn.building.lines[name].drive == "alternating",
         step=None,
     )
-    _let_go(turn, order, name, state._replace(row=row, steps=0))
+    which = f"set, last {polarity}, to" if polarity else "set to"
+    _let_go(turn, order, name, state._replace(row=row, steps=0), which)
 
 
 def step_line(turn: Turn, order: Order) -> None:

@@ -50,6 +50,7 @@ happenings = st.one_of(
     st.tuples(st.just("deaf"), st.integers(1, 2_000)),
     st.tuples(st.just("fails"), st.booleans()),
     st.tuples(st.just("trust"), st.booleans()),
+    st.tuples(st.just("time server"), st.booleans()),
     st.tuples(st.just("word"), st.just(0)),
     st.tuples(st.just("crash"), st.just(0)),
     st.tuples(st.just("power"), st.integers(100, 90_000)),
@@ -100,6 +101,9 @@ class SmallHistory:
                 world.storing = how
             case "trust":
                 world.trust(how)
+            case "time server":
+                world.trusted = how
+                world.put(Tick())
             case "crash":
                 world.crash()
             case "power" if not world.unsaved:  # exactness is promised for what was stored

@@ -7,15 +7,18 @@ daemon dies or the power goes: before what was stored could be done, or some tim
 from __future__ import annotations
 
 from collections import Counter
+from collections.abc import Callable
 from datetime import date, datetime
 
 import pytest
 from small_world import MILLISECOND, MINUTE, SECOND, SmallWorld, Stopped
 
 from controller.engine.contract import (
+    DriveLine,
     Follow,
     GoLine,
     HoldLine,
+    LineMoved,
     MissRow,
     QuietZones,
     RingByHand,
@@ -70,25 +73,83 @@ def busy(world: SmallWorld) -> None:
     world.run(20 * SECOND)
 
 
+PANEL = """
+[panel.north_button]
+pin = 5
+does = "ring"
+zones = ["north"]
+[panel.north_switch]
+pin = 6
+does = "quiet"
+zones = ["north"]
+"""
+
+
+def pressed(world: SmallWorld) -> None:
+    """As long with the panel, a supply that goes, a contact that sticks, a drive."""
+    world.commit_ns = 30 * MILLISECOND
+    world.run(58 * SECOND)
+    world.press("north_button")
+    world.run(2_300 * MILLISECOND)
+    world.supply(False)
+    world.run(300 * MILLISECOND)
+    world.supply(True)
+    world.run(SECOND)
+    world.let_go("north_button")
+    world.run(10 * SECOND)
+    world.order(DriveLine("main", 511))
+    world.run(5 * SECOND)
+    world.supply(False)
+    world.run(700 * MILLISECOND)
+    world.supply(True)
+    world.run(20 * SECOND)
+    world.press("north_switch")
+    world.run(25 * SECOND)
+    world.stick("lines.main", 0)
+    world.stick("zones.south")
+    world.order(SetLine("main", world.dials["main"][0].shows, None))
+    world.run(20 * SECOND)
+    world.let_go("north_switch")
+    world.order(LineMoved("yard"))
+    world.run(50 * SECOND)
+    world.mend("lines.main", 0)
+    world.mend("zones.south")
+    world.order(SetLine("yard", world.dials["yard"][0].shows, None))
+    world.run(MINUTE)
+
+
+def at_rest(world: SmallWorld) -> None:
+    world.commit_ns = 0
+    world.supply(True)
+    world.premises.stuck.clear()
+    for name in world.panel:
+        world.let_go(name)
+
+
+@pytest.fixture(params=[busy, pressed])
+def minutes(request) -> Callable[[SmallWorld], None]:
+    return request.param
+
+
 @pytest.fixture
-def commits(world_of) -> int:
-    """How many commits the busy minutes have; found by playing them once."""
-    world = world_of(*RINGS)
-    busy(world)
+def commits(world_of, minutes) -> int:
+    """How many commits these minutes have; found by playing them once."""
+    world = world_of(*RINGS, more=PANEL)
+    minutes(world)
     assert len(world.batches) > 20
     return len(world.batches)
 
 
 @pytest.mark.parametrize("power", [False, True], ids=["same boot", "another boot"])
 @pytest.mark.parametrize("later_ms", [None, 300, 1_400])
-def test_from_every_prefix_it_starts_and_comes_right(world_of, commits, power, later_ms):
-    building = world_of(*RINGS).building
+def test_from_every_prefix_it_starts_and_comes_right(world_of, minutes, commits, power, later_ms):
+    building = world_of(*RINGS, more=PANEL).building
     start = building.civil.instant(START)
     for after in range(2, commits + 1):  # the first is made as the world begins
         world = SmallWorld(building, start)
         world.stop_after = after
         with pytest.raises(Stopped) as stopped:
-            busy(world)
+            minutes(world)
         if later_ms is not None:
             world.release(stopped.value.decision)
             world.run(later_ms * MILLISECOND)
@@ -96,7 +157,7 @@ def test_from_every_prefix_it_starts_and_comes_right(world_of, commits, power, l
             world.power_cut(7 * SECOND)
         else:
             world.crash()
-        world.commit_ns = 0
+        at_rest(world)
         world.run(3 * MINUTE)
         for line in ("main", "yard"):
             world.order(GoLine(line))
@@ -107,9 +168,9 @@ def test_from_every_prefix_it_starts_and_comes_right(world_of, commits, power, l
         assert world.shows() == {world.true()} == {world.line().shown}, f"after {after} commits"
 
 
-def test_records_in_any_order_come_to_the_same(world_of):
-    world = world_of(*RINGS)
-    busy(world)
+def test_records_in_any_order_come_to_the_same(world_of, minutes):
+    world = world_of(*RINGS, more=PANEL)
+    minutes(world)
     rows = list(world.store.values())
     forwards = recover(world.building, rows, world.now)
     backwards = recover(world.building, rows[::-1], world.now)
@@ -117,17 +178,17 @@ def test_records_in_any_order_come_to_the_same(world_of):
     assert set(forwards.owed) == set(backwards.owed)
 
 
-def test_every_ring_is_accounted_for_after_any_crash(world_of, commits):
+def test_every_ring_is_accounted_for_after_any_crash(world_of, minutes, commits):
     """Given, cut as it began or while it sounded, or missed: none is lost silently."""
-    building = world_of(*RINGS).building
+    building = world_of(*RINGS, more=PANEL).building
     start = building.civil.instant(START)
     for after in range(2, commits + 1):  # the first is made as the world begins
         world = SmallWorld(building, start)
         world.stop_after = after
         with pytest.raises(Stopped):
-            busy(world)
+            minutes(world)
         world.crash()
-        world.commit_ns = 0
+        at_rest(world)
         world.run(10 * MINUTE)
         told = {
             (row.zone, ring) for row in world.soundings() if row.how != "void" for ring in row.rings
