@@ -35,8 +35,8 @@ from controller.timetable.contact import MINUTE, Closing, first_excess
 # An edge is made some tenths of a millisecond after its instant, so closings that add up to exactly
 # `a_minute` on paper may pass it by that much on the wall.
 EDGE_SLACK_NS = 20_000_000
-# By its sense an impulse that lasted for a lesser part was cut: the slowest of the model dials needs
-# 0.7 of it, and some room.
+# By its sense an impulse that lasted for a lesser part was cut: the slowest model dial needs 0.7 of
+# it, and some room.
 WHOLE_IMPULSE = 0.8
 _MOST_EDGES = 2_000
 

@@ -16,6 +16,10 @@ class StoreDamaged(StoreFault):
     """What is stored cannot be read. `set_aside` gives it another name, so that storing goes on."""
 
 
+class StoreHeld(StoreFault):
+    """Another program has the store open: another daemon, most likely."""
+
+
 class StoreNewer(StoreFault):
     """The store was written by a newer version of the program, and was left untouched."""
 
@@ -25,6 +29,11 @@ class RecordRefused(StoreFault):
 
 
 _DAMAGED = {sqlite3.SQLITE_CORRUPT, sqlite3.SQLITE_NOTADB}
+_KINDS = {
+    sqlite3.SQLITE_CONSTRAINT: RecordRefused,
+    sqlite3.SQLITE_BUSY: StoreHeld,
+    sqlite3.SQLITE_LOCKED: StoreHeld,
+}
 _WORDS = {
     sqlite3.SQLITE_FULL: "the disk is full; make room on it",
     sqlite3.SQLITE_READONLY: "it may only be read; check its owner, and that the disk is not "
@@ -59,5 +68,5 @@ def fault_of(path: Path, failed: str, error: Exception) -> StoreFault:
         code = sqlite3.SQLITE_READONLY  # what SQLite itself does not tell apart
     if code in _DAMAGED:
         return StoreDamaged(f"{path}: {failed}: the file is damaged, or is not a store ({error})")
-    kind = RecordRefused if code == sqlite3.SQLITE_CONSTRAINT else StoreFault
+    kind = _KINDS.get(code, StoreFault)
     return kind(f"{path}: {failed}: {_WORDS.get(code, 'SQLite refused')} ({error})")

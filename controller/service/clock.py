@@ -9,7 +9,7 @@ from controller.engine.contract import Now
 from controller.engine.state import State
 from controller.engine.trust import as_vouched
 from controller.timekeeping.error import Correction, error_now, last_correction
-from controller.timekeeping.kernel import KernelWord, boot_id, kernel_word
+from controller.timekeeping.kernel import KernelWord, kernel_word
 from controller.timekeeping.rtc import read_rtcs, rtc_word
 
 By = Literal["kernel", "rtc", "person", "earlier", "as-if-right", "nobody"]
@@ -28,7 +28,6 @@ class ClockWatch:
         self._correction: Correction | None = None
         self._rtc_vouches = False
         self._rtc_looked = 0
-        self.boot = boot_id()
         self.look()
 
     def look(self) -> None:

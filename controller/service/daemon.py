@@ -44,6 +44,7 @@ from controller.engine.contract import (
 from controller.engine.faults import HAND
 from controller.engine.recover import recover
 from controller.engine.state import State
+from controller.journal.mirror import Mirror
 from controller.service.clerk import Clerk
 from controller.service.clock import ClockWatch
 from controller.service.demonstration import FakeBoard, put_fresh_dials, set_right, take_board
@@ -61,6 +62,7 @@ from controller.service.systemd import notify
 from controller.service.teller import Teller
 from controller.service.telling import decided_lines, last_impulse_words, switched_line
 from controller.service.wakes import Wakes
+from controller.timekeeping.kernel import boot_id
 from controller.timekeeping.steps import StepWatcher
 
 if TYPE_CHECKING:
@@ -118,14 +120,19 @@ class Daemon:
         self.civil = building.civil
         if self._fake:
             self.board = take_board(self.source, self.runtime, wiring_of(building), self.speak)
-        self.journal = JournalThread(self.state_folder / "store.sqlite", self._stored, self.speak)
+        self.journal = JournalThread(
+            self.state_folder / "store.sqlite",
+            Mirror(self.runtime / "unstored.json", boot_id()),
+            self._stored,
+            self.speak,
+        )
         records = self.journal.load()
         self.clock = ClockWatch(
             trust_rtc=building.clock.trust_rtc,
             newest_stored_utc=max((r.utc for r in records if isinstance(r, Stamp)), default=0),
             as_if_right=self.as_if_right,
         )
-        now = Now(time.time_ns(), time.monotonic_ns(), self.clock.boot, self.clock.vouched())
+        now = Now(time.time_ns(), time.monotonic_ns(), boot_id(), self.clock.vouched())
         state = recover(building, records, now, before)
         for row in records:
             if isinstance(row, LineRow):
@@ -141,7 +148,7 @@ class Daemon:
             for number, words in enumerate(set_right(building, state, now, self.board), 1):
                 self.engine.put(Order(number, "as-if-right", words))
         if self.source == self.path:
-            keep_last_good(self.path, self.state_folder)
+            self._keep_last_good()
             self.engine.put(FaultFound(FAULT, ""))
         else:
             says = f"{self.path} has faults: the last good copy of it runs"
@@ -211,6 +218,7 @@ class Daemon:
 
     def beat(self, state: State, *, well: bool) -> None:
         """Once a second, and when all is well or no longer; on the engine's thread."""
+        self.journal.look()
         if self._hand is not None:
             self._hand.beat(well)
         if self._reload is not None and at_rest(state):
@@ -219,7 +227,8 @@ class Daemon:
         if time.monotonic() - self._state_kept >= EVERY_SECONDS:
             self._state_kept = time.monotonic()
             self.clerk.give(self._keep_last_state)
-        notify("WATCHDOG=1", f"STATUS={self._status_words(state)}")
+        if not self.journal.hung():
+            notify("WATCHDOG=1", f"STATUS={self._status_words(state)}")
         self._seen()
 
     def _seen(self) -> None:
@@ -236,6 +245,12 @@ class Daemon:
     def _look_again(self) -> None:
         """Have the engine look; where its queue is full, it will look anyway."""
         self.engine.offer(Tick())
+
+    def _keep_last_good(self) -> None:
+        try:
+            keep_last_good(self.path, self.state_folder)
+        except OSError as fault:
+            self.speak(f"No copy of the file could be kept for a start with a bad one: {fault}")
 
     def _keep_last_state(self) -> None:
         keep_last_state(self.state_folder, self.picture())

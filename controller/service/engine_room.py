@@ -170,7 +170,9 @@ class EngineRoom:
 
     def _release(self, batch: int) -> None:
         """The one place where what waited for the store goes on: it is stored, or could not be."""
-        decision = self._held.pop(batch)
+        decision = self._held.pop(batch, None)
+        if decision is None:  # it was given up, and is stored after all
+            return
         self._send(decision.plays)
         for amend in decision.amends:
             self._around.tell_hand(amend)

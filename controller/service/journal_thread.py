@@ -3,6 +3,14 @@
 Commits go first. Whatever else is wanted of the store waits until none of them waits, and is done
 in parts, so that a commit never waits for more than one part: one page of the logbook, a few pages
 of a copy, a few rows that are let go.
+
+A card may take its time, and a disk may fail. A batch that is not stored within STALL_SECONDS
+counts as not stored: whoever waits for it goes on, once the mirror holds it. It is stored when it
+can be.
+
+    storing ──a commit fails, or takes too long──▶ failing: the mirror holds what is not stored
+       ▲                                              │
+       └──────── all of it is stored ◀────────────────┘
 """
 
 from __future__ import annotations
@@ -19,9 +27,11 @@ from typing import Any, NamedTuple
 
 from controller.engine.contract import Record
 from controller.journal import keeping
-from controller.journal.faults import RecordRefused, StoreDamaged, StoreFault
+from controller.journal.faults import RecordRefused, StoreDamaged, StoreFault, StoreHeld
 from controller.journal.logbook import LogbookEntry
+from controller.journal.mirror import Mirror
 from controller.journal.schema import set_aside
+from controller.journal.shut import ShutStore, read_anyway
 from controller.journal.store import Store
 
 MOST_UNSTORED = 100_000  # records kept while storing fails; the newest of each key are enough
@@ -29,12 +39,22 @@ MOST_WAITING = 10_000
 MOST_ASKED = 16  # at once, by all other threads
 ANSWER_SECONDS = 10.0
 COPY_SECONDS = 600.0
+STALL_SECONDS = 3.0
+HUNG_SECONDS = 120.0  # so long a commit is no slow card any more
+REOPEN_SECONDS = 10.0  # between two tries at a store that could not be opened
 _OPEN_SECONDS = 60.0
 _FIRST, _BETWEEN = 0, 1
 
 
 class Batch(NamedTuple):
     number: int
+    records: tuple[Record, ...]
+
+
+class Waiting(NamedTuple):
+    """A batch that is not answered, and since when (seconds of the monotonic clock)."""
+
+    since: float
     records: tuple[Record, ...]
 
 
@@ -45,13 +65,14 @@ class Prune(NamedTuple):
 class Asked:
     """Something that another thread wants of the store, and its answer."""
 
-    def __init__(self, do: Callable[[Store], Any]) -> None:
+    def __init__(self, do: Callable[[AnyStore], Any]) -> None:
         self.do = do
         self.answer: Future[Any] = Future()
         self.moved = threading.Event()  # a part of it was done
         self.given_up = threading.Event()  # nobody waits for it any more
 
 
+AnyStore = Store | ShutStore
 Work = Batch | Prune | Asked | None  # None: the end
 
 
@@ -59,16 +80,28 @@ class JournalThread:
     """Opens the store, keeps it, and answers each batch with whether it is stored."""
 
     def __init__(
-        self, path: Path, stored: Callable[[int, bool], None], say: Callable[[str], None]
+        self,
+        path: Path,
+        mirror: Mirror,
+        stored: Callable[[int, bool], None],
+        say: Callable[[str], None],
     ) -> None:
+        """`stored` hears of each batch, and again where one was stored after all."""
         self._path = path
+        self._mirror = mirror
         self._stored = stored
         self._say = say
+        self._lock = threading.Lock()  # for the four below
+        self._waiting: dict[int, Waiting] = {}  # batches that are not answered
+        self._later: dict[tuple[str, ...], Record] = {}  # decided while the thread is stalled
+        self._stalled = False
+        self._mirrored = False
         self._work: queue.PriorityQueue[tuple[int, int, Work]] = queue.PriorityQueue(MOST_WAITING)
         self._numbers = itertools.count()  # among equals, who came first
         self._asked = threading.BoundedSemaphore(MOST_ASKED)
         self._one_copy = threading.Lock()
         self._kept: list[Record] = []
+        self._open_at: float | None = None  # when a store that was shut is tried again
         self._failing = False
         self._ending = False  # the end was read from the queue
         self._ended = False  # nothing is read from it any more
@@ -79,7 +112,11 @@ class JournalThread:
     # ── from other threads ───────────────────────────────────────────────────────────────────
 
     def load(self) -> list[Record]:
-        """What the store holds. Raise `StoreFault` where it cannot be opened."""
+        """What the store holds, and what was not stored before a restart.
+
+        Where the store cannot be opened it is what can be read nevertheless, and storing fails,
+        aloud. Raise `StoreHeld` where another program has it open.
+        """
         try:
             loaded = self._loaded.get(timeout=_OPEN_SECONDS)
         except queue.Empty:
@@ -89,8 +126,48 @@ class JournalThread:
         return loaded
 
     def commit(self, number: int, records: tuple[Record, ...]) -> None:
-        """Store a batch; the word on it comes through `stored`."""
-        self._put(_FIRST, Batch(number, records))
+        """Store a batch; the word on it comes through `stored`. Never waits."""
+        with self._lock:
+            if not self._stalled:
+                self._waiting[number] = Waiting(time.monotonic(), records)
+                self._put(_FIRST, Batch(number, records))
+                return
+            self._later |= {record.key: record for record in records}
+            self._write_mirror()
+        self._stored(number, False)
+
+    def look(self) -> None:
+        """Once a second, from whoever waits: a batch that takes too long counts as not stored."""
+        with self._lock:
+            if self._stalled or not self._waits_longer_than(STALL_SECONDS):
+                return
+            self._stalled = True
+            given_up = list(self._waiting)
+            self._write_mirror()
+        self._say("The store does not answer: its disk is slow, or fails. Bells and dials go on.")
+        for number in given_up:
+            self._stored(number, False)
+
+    def hung(self) -> bool:
+        """Whether a commit has taken so long that it is not to be waited for."""
+        with self._lock:
+            return self._waits_longer_than(HUNG_SECONDS)
+
+    def _waits_longer_than(self, seconds: float) -> bool:
+        first = next(iter(self._waiting.values()), None)
+        return first is not None and time.monotonic() - first.since > seconds
+
+    def _write_mirror(self) -> None:
+        """Hold all that is decided and not stored, newest last; with the lock held."""
+        unstored = {record.key: record for record in self._kept}
+        for batch in self._waiting.values():
+            unstored |= {record.key: record for record in batch.records}
+        unstored |= self._later
+        self._mirrored = True
+        try:
+            self._mirror.write(unstored.values())
+        except StoreFault as fault:
+            self._say(f"Not even kept for a restart: {fault}")
 
     def prune(self, before_utc: int) -> None:
         """Let go of what is older."""
@@ -153,7 +230,7 @@ class JournalThread:
         """The asking for a copy: whatever waits is done between the steps of its drawing."""
         until = time.monotonic() + COPY_SECONDS
 
-        def draw(store: Store) -> None:
+        def draw(store: AnyStore) -> None:
             def between() -> None:
                 asked.moved.set()
                 if asked.given_up.is_set() or time.monotonic() > until:
@@ -175,17 +252,58 @@ class JournalThread:
 
     def _run(self) -> None:
         try:
-            store, records = self._open()
+            self._kept = self._unstored()
+            store, records = self._open_or_do_without()
         except Exception as fault:
             self._loaded.put(self._in_words(fault))
         else:
-            self._loaded.put(records)
+            self._loaded.put([*records, *self._kept])
             while not self._ending:
-                self._do(store, self._work.get()[-1])
+                work = self._work.get()[-1]
+                store = self._opened_again(store)
+                self._do(store, work)
             store.close()
         finally:
             self._ended = True
             self._refuse_all()
+
+    def _unstored(self) -> list[Record]:
+        """What the mirror holds of this run of the machine: it goes with the first commit."""
+        try:
+            records = self._mirror.read()
+        except StoreFault as fault:
+            self._say(str(fault))
+            return []
+        self._mirrored = bool(records)
+        return records
+
+    def _open_or_do_without(self) -> tuple[AnyStore, list[Record]]:
+        try:
+            return self._open()
+        except StoreHeld:
+            raise
+        except StoreFault as fault:
+            self._say(f"{fault}. Bells and dials go on; nothing is stored.")
+            self._failing = True
+            try:
+                records = read_anyway(self._path, self._mirror.path.parent)
+                self._open_at = time.monotonic() + REOPEN_SECONDS
+            except StoreFault as worse:  # its numbers are not known, so it is not written to
+                self._say(f"{worse}. It is left as it is; the dials have to be read.")
+                records = []
+            return ShutStore(fault), records
+
+    def _opened_again(self, store: AnyStore) -> AnyStore:
+        """A store that could be read and not be opened is tried again now and then."""
+        if self._open_at is None or time.monotonic() < self._open_at:
+            return store
+        self._open_at = time.monotonic() + REOPEN_SECONDS
+        try:
+            store = Store(self._path)
+        except StoreFault:
+            return store
+        self._open_at = None
+        return store
 
     def _open(self) -> tuple[Store, list[Record]]:
         """The store and what it holds; a new one in the place of one that cannot be read."""
@@ -196,10 +314,10 @@ class JournalThread:
             self._say(f"{fault} It is set aside as {aside}; a new store is begun.")
             return _loaded(self._path)
 
-    def _do(self, store: Store, work: Work) -> None:
+    def _do(self, store: AnyStore, work: Work) -> None:
         match work:
             case Batch():
-                self._stored(work.number, self._commit(store, work.records))
+                self._batch(store, work)
                 self._fold(store)
             case Prune():
                 self._prune(store, work)
@@ -208,7 +326,7 @@ class JournalThread:
             case None:
                 self._ending = True
 
-    def _do_what_waits(self, store: Store) -> None:
+    def _do_what_waits(self, store: AnyStore) -> None:
         """What came while a copy is being drawn. Raises `StoreFault` where that is the end."""
         for _ in range(self._work.qsize()):
             with suppress(queue.Empty):
@@ -216,7 +334,25 @@ class JournalThread:
             if self._ending:
                 raise self._closed()
 
-    def _commit(self, store: Store, records: Sequence[Record]) -> bool:
+    def _batch(self, store: AnyStore, batch: Batch) -> None:
+        ok = self._commit(store, batch.records)
+        with self._lock:
+            self._waiting.pop(batch.number, None)
+            caught_up = self._stalled and not self._waiting
+            if caught_up:
+                later, self._later, self._stalled = tuple(self._later.values()), {}, False
+            if not ok:
+                self._write_mirror()
+        self._stored(batch.number, ok)
+        if caught_up and later:
+            self._commit(store, later)
+        with self._lock:
+            if self._mirrored and not (self._kept or self._waiting or self._later):
+                self._mirrored = False
+                with suppress(StoreFault):  # a boot's mirror bars nothing that is stored
+                    self._mirror.clear()
+
+    def _commit(self, store: AnyStore, records: Sequence[Record]) -> bool:
         records = [*self._kept, *records]
         try:
             store.commit(records)
@@ -231,7 +367,9 @@ class JournalThread:
         self._kept, self._failing = [], False
         return True
 
-    def _to_keep(self, store: Store, records: Sequence[Record], fault: Exception) -> list[Record]:
+    def _to_keep(
+        self, store: AnyStore, records: Sequence[Record], fault: Exception
+    ) -> list[Record]:
         """What is tried again with the next batch: not what would be refused for ever."""
         if isinstance(fault, RecordRefused) or not isinstance(fault, StoreFault):
             with suppress(StoreFault):
@@ -239,13 +377,13 @@ class JournalThread:
         newest = {record.key: record for record in records}
         return list(newest.values())[-MOST_UNSTORED:]
 
-    def _fold(self, store: Store) -> None:
+    def _fold(self, store: AnyStore) -> None:
         try:
             store.fold()
         except StoreFault as fault:
             self._say(f"The store could not be tidied: {fault}")
 
-    def _prune(self, store: Store, work: Prune) -> None:
+    def _prune(self, store: AnyStore, work: Prune) -> None:
         """Let go of some of it, and of the rest later; what waits is done before."""
         try:
             if store.prune(work.before_utc):
@@ -256,7 +394,7 @@ class JournalThread:
         except queue.Full:
             self._say("The logbook is not pruned to the end: the store is behind with its work.")
 
-    def _answer(self, store: Store, asked: Asked) -> None:
+    def _answer(self, store: AnyStore, asked: Asked) -> None:
         self._asked.release()
         if asked.given_up.is_set():
             return

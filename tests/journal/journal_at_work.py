@@ -6,7 +6,7 @@ import threading
 from concurrent.futures import Future, ThreadPoolExecutor
 from pathlib import Path
 
-from journal_records import DAY, MINUTE, MORNING, impulse, sounding, welded
+from journal_records import BOOT, DAY, MINUTE, MORNING, impulse, sounding, welded
 
 from controller.engine.contract import (
     FollowRow,
@@ -15,6 +15,7 @@ from controller.engine.contract import (
     QuietRow,
     Record,
 )
+from controller.journal.mirror import Mirror
 from controller.journal.store import Store
 from controller.service import journal_thread
 from controller.service.journal_thread import JournalThread
@@ -43,12 +44,14 @@ class Journal:
         self._told: dict[int, Future[bool]] = {}
         self._halted = threading.Event()
         self._go_on = threading.Event()
-        self.thread = JournalThread(path, self._stored, self.said.append)
+        self.mirror = Mirror(path.with_name("unstored.json"), BOOT)
+        self.thread = JournalThread(path, self.mirror, self._stored, self.said.append)
         self.asking = ThreadPoolExecutor(24)
 
     def _stored(self, batch: int, ok: bool) -> None:
         self.done.append(f"commit {batch}")
-        self._told[batch].set_result(ok)
+        if not self._told[batch].done():  # one that was given up is stored after all
+            self._told[batch].set_result(ok)
 
     def put(self, *records: Record) -> Future[bool]:
         """Have records stored; the future is the store's word."""
