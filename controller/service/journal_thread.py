@@ -4,13 +4,7 @@ Commits go first. Whatever else is wanted of the store waits until none of them 
 in parts, so that a commit never waits for more than one part: one page of the logbook, a few pages
 of a copy, a few rows that are let go.
 
-A card may take its time, and a disk may fail. A batch that is not stored within STALL_SECONDS
-counts as not stored: whoever waits for it goes on, once the mirror holds it. It is stored when it
-can be.
-
-    storing ──a commit fails, or takes too long──▶ failing: the mirror holds what is not stored
-       ▲                                              │
-       └──────── all of it is stored ◀────────────────┘
+A batch that takes too long counts as not stored (`backlog.py`); it is stored when it can be.
 """
 
 from __future__ import annotations
@@ -33,14 +27,13 @@ from controller.journal.mirror import Mirror
 from controller.journal.schema import set_aside
 from controller.journal.shut import ShutStore, read_anyway
 from controller.journal.store import Store
+from controller.service.backlog import Backlog
 
 MOST_UNSTORED = 100_000  # records kept while storing fails; the newest of each key are enough
 MOST_WAITING = 10_000
 MOST_ASKED = 16  # at once, by all other threads
 ANSWER_SECONDS = 10.0
 COPY_SECONDS = 600.0
-STALL_SECONDS = 3.0
-HUNG_SECONDS = 120.0  # so long a commit is no slow card any more
 REOPEN_SECONDS = 10.0  # between two tries at a store that could not be opened
 _OPEN_SECONDS = 60.0
 _FIRST, _BETWEEN = 0, 1
@@ -48,13 +41,6 @@ _FIRST, _BETWEEN = 0, 1
 
 class Batch(NamedTuple):
     number: int
-    records: tuple[Record, ...]
-
-
-class Waiting(NamedTuple):
-    """A batch that is not answered, and since when (seconds of the monotonic clock)."""
-
-    since: float
     records: tuple[Record, ...]
 
 
@@ -88,14 +74,10 @@ class JournalThread:
     ) -> None:
         """`stored` hears of each batch, and again where one was stored after all."""
         self._path = path
-        self._mirror = mirror
+        self._folder = mirror.path.parent
         self._stored = stored
         self._say = say
-        self._lock = threading.Lock()  # for the four below
-        self._waiting: dict[int, Waiting] = {}  # batches that are not answered
-        self._later: dict[tuple[str, ...], Record] = {}  # decided while the thread is stalled
-        self._stalled = False
-        self._mirrored = False
+        self._backlog = Backlog(mirror, say)
         self._work: queue.PriorityQueue[tuple[int, int, Work]] = queue.PriorityQueue(MOST_WAITING)
         self._numbers = itertools.count()  # among equals, who came first
         self._asked = threading.BoundedSemaphore(MOST_ASKED)
@@ -127,47 +109,24 @@ class JournalThread:
 
     def commit(self, number: int, records: tuple[Record, ...]) -> None:
         """Store a batch; the word on it comes through `stored`. Never waits."""
-        with self._lock:
-            if not self._stalled:
-                self._waiting[number] = Waiting(time.monotonic(), records)
-                self._put(_FIRST, Batch(number, records))
-                return
-            self._later |= {record.key: record for record in records}
-            self._write_mirror()
-        self._stored(number, False)
+        if self._backlog.add(number, records):
+            self._put(_FIRST, Batch(number, records))
+        else:
+            self._stored(number, False)
 
     def look(self) -> None:
         """Once a second, from whoever waits: a batch that takes too long counts as not stored."""
-        with self._lock:
-            if self._stalled or not self._waits_longer_than(STALL_SECONDS):
-                return
-            self._stalled = True
-            given_up = list(self._waiting)
-            self._write_mirror()
-        self._say("The store does not answer: its disk is slow, or fails. Bells and dials go on.")
+        given_up = self._backlog.give_up()
+        if given_up:
+            self._say(
+                "The store does not answer: its disk is slow, or fails. Bells and dials go on."
+            )
         for number in given_up:
             self._stored(number, False)
 
     def hung(self) -> bool:
         """Whether a commit has taken so long that it is not to be waited for."""
-        with self._lock:
-            return self._waits_longer_than(HUNG_SECONDS)
-
-    def _waits_longer_than(self, seconds: float) -> bool:
-        first = next(iter(self._waiting.values()), None)
-        return first is not None and time.monotonic() - first.since > seconds
-
-    def _write_mirror(self) -> None:
-        """Hold all that is decided and not stored, newest last; with the lock held."""
-        unstored = {record.key: record for record in self._kept}
-        for batch in self._waiting.values():
-            unstored |= {record.key: record for record in batch.records}
-        unstored |= self._later
-        self._mirrored = True
-        try:
-            self._mirror.write(unstored.values())
-        except StoreFault as fault:
-            self._say(f"Not even kept for a restart: {fault}")
+        return self._backlog.hung()
 
     def prune(self, before_utc: int) -> None:
         """Let go of what is older."""
@@ -252,7 +211,7 @@ class JournalThread:
 
     def _run(self) -> None:
         try:
-            self._kept = self._unstored()
+            self._kept = self._backlog.from_mirror()
             store, records = self._open_or_do_without()
         except Exception as fault:
             self._loaded.put(self._in_words(fault))
@@ -267,16 +226,6 @@ class JournalThread:
             self._ended = True
             self._refuse_all()
 
-    def _unstored(self) -> list[Record]:
-        """What the mirror holds of this run of the machine: it goes with the first commit."""
-        try:
-            records = self._mirror.read()
-        except StoreFault as fault:
-            self._say(str(fault))
-            return []
-        self._mirrored = bool(records)
-        return records
-
     def _open_or_do_without(self) -> tuple[AnyStore, list[Record]]:
         try:
             return self._open()
@@ -286,7 +235,7 @@ class JournalThread:
             self._say(f"{fault}. Bells and dials go on; nothing is stored.")
             self._failing = True
             try:
-                records = read_anyway(self._path, self._mirror.path.parent)
+                records = read_anyway(self._path, self._folder)
                 self._open_at = time.monotonic() + REOPEN_SECONDS
             except StoreFault as worse:  # its numbers are not known, so it is not written to
                 self._say(f"{worse}. It is left as it is; the dials have to be read.")
@@ -336,21 +285,11 @@ class JournalThread:
 
     def _batch(self, store: AnyStore, batch: Batch) -> None:
         ok = self._commit(store, batch.records)
-        with self._lock:
-            self._waiting.pop(batch.number, None)
-            caught_up = self._stalled and not self._waiting
-            if caught_up:
-                later, self._later, self._stalled = tuple(self._later.values()), {}, False
-            if not ok:
-                self._write_mirror()
+        later = self._backlog.answered(batch.number, self._kept)
         self._stored(batch.number, ok)
-        if caught_up and later:
+        if later:
             self._commit(store, later)
-        with self._lock:
-            if self._mirrored and not (self._kept or self._waiting or self._later):
-                self._mirrored = False
-                with suppress(StoreFault):  # a boot's mirror bars nothing that is stored
-                    self._mirror.clear()
+        self._backlog.tidy(self._kept)
 
     def _commit(self, store: AnyStore, records: Sequence[Record]) -> bool:
         records = [*self._kept, *records]

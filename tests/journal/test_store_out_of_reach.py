@@ -15,7 +15,7 @@ from controller.journal.faults import StoreHeld
 from controller.journal.schema import STEPS
 from controller.journal.shut import read_anyway
 from controller.journal.store import Store
-from controller.service import journal_thread
+from controller.service import backlog
 
 
 class SlowCard:
@@ -36,7 +36,7 @@ class SlowCard:
 
 @pytest.fixture
 def card(monkeypatch: pytest.MonkeyPatch) -> SlowCard:
-    monkeypatch.setattr(journal_thread, "STALL_SECONDS", 0.0)
+    monkeypatch.setattr(backlog, "STALL_SECONDS", 0.0)
     return SlowCard(monkeypatch)
 
 
@@ -89,7 +89,7 @@ def test_a_commit_of_two_minutes_is_a_hung_store(
     journal.put(stamp(1))
     assert card.reached.acquire(timeout=PATIENT_SECONDS)
     assert not journal.thread.hung()
-    monkeypatch.setattr(journal_thread, "HUNG_SECONDS", 0.0)
+    monkeypatch.setattr(backlog, "HUNG_SECONDS", 0.0)
     assert journal.thread.hung()
     card.through.release()
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import itertools
+import os
 import subprocess
 import time
 from collections.abc import Iterator
@@ -64,11 +65,12 @@ def at_work_without_storing(house) -> None:
 
 @pytest.fixture
 def small_disk(installation) -> Iterator[Path]:
-    """The state folder on a disk of its own, far too small. (Root, as in .ci/run.)"""
+    """The state folder on a disk of its own, far too small."""
     state = installation.state
-    subprocess.run(
-        ["mount", "-t", "tmpfs", "-o", "size=80k", "understudy-test", str(state)], check=True
-    )
+    mount = ["mount", "-t", "tmpfs", "-o", "size=80k", "understudy-test", str(state)]
+    if subprocess.run(mount, capture_output=True, check=False).returncode != 0:
+        assert "CI" not in os.environ, "CI may mount, and skips nothing"
+        pytest.skip("a small disk takes the right to mount")
     yield state
     if installation.process is not None and installation.process.poll() is None:
         installation.process.kill()
