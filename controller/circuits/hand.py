@@ -38,6 +38,7 @@ from controller.circuits.wire import (
     Begin,
     End,
     HandFault,
+    Heard,
     Ready,
     packed,
     switched,
@@ -188,6 +189,7 @@ class Hand:
             case Beat(well):
                 self.heard = now
                 self.show_well(well)
+                self.out.say(Heard())
             case End():
                 self.ending = True
         return True

@@ -4,7 +4,8 @@ to the hand:   ["begin", …] first; then ["play", …], ["amend", …], ["cance
                ["beat", well], ["end"]
 from the hand: ["ready", [[name, closed], …], supply] first; then ["outcome", …], ["amended", …],
                ["switched", …], ["panel", name, closed], ["supply", there, mono],
-               ["contact", circuit, relay, kind, lasts]; last, where it fails, ["fault", words]
+               ["contact", circuit, relay, kind, lasts], ["heard"] after each beat; last, where it
+               fails, ["fault", words]
 
 A named word carries the fields of its tuple, here or in the engine's contract, in their order.
 """
@@ -64,6 +65,10 @@ class Switched(NamedTuple):
     mono: int
 
 
+class Heard(NamedTuple):
+    """A beat was heard: the hand is alive too."""
+
+
 class HandFault(NamedTuple):
     """Why the hand cannot go on, in words."""
 
@@ -72,7 +77,15 @@ class HandFault(NamedTuple):
 
 ToHand = Begin | Play | Amend | Cancel | Beat | End
 FromHand = (
-    Ready | Outcome | Amended | Switched | PanelMoved | SupplyMoved | ContactFault | HandFault
+    Ready
+    | Outcome
+    | Amended
+    | Switched
+    | PanelMoved
+    | SupplyMoved
+    | ContactFault
+    | Heard
+    | HandFault
 )
 _KINDS: dict[str, Any] = {
     "begin": Begin,
@@ -88,6 +101,7 @@ _KINDS: dict[str, Any] = {
     "panel": PanelMoved,
     "supply": SupplyMoved,
     "contact": ContactFault,
+    "heard": Heard,
     "fault": HandFault,
 }
 _NAMES = {kind: name for name, kind in _KINDS.items()}

@@ -221,6 +221,9 @@ class Daemon:
         self.journal.look()
         if self._hand is not None:
             self._hand.beat(well)
+            if self._hand.hangs and not self.ending:
+                self.speak("The hand does not answer: it is ended.")
+                self._hand.kill()
         if self._reload is not None and at_rest(state):
             building, self._reload = self._reload, None
             self._rewire(building)

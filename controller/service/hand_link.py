@@ -6,6 +6,7 @@ import socket
 import subprocess
 import sys
 import threading
+import time
 from collections.abc import Callable
 from pathlib import Path
 
@@ -18,6 +19,7 @@ from controller.circuits.wire import (
     End,
     FromHand,
     HandFault,
+    Heard,
     Ready,
     ToHand,
     packed,
@@ -25,6 +27,7 @@ from controller.circuits.wire import (
 )
 
 START_SECONDS = 10.0
+SILENCE_SECONDS = 2.5  # it answers each beat of a second at once
 END_SECONDS = 2.0
 
 
@@ -35,6 +38,7 @@ class HandLink:
         """Start the hand and wait until it holds the pins. Raise `PinsFault` where it cannot."""
         self.name = name
         self._listener: threading.Thread | None = None
+        self._heard = time.monotonic()
         ours, theirs = socket.socketpair(socket.AF_UNIX, socket.SOCK_SEQPACKET)
         with theirs:
             self._process = subprocess.Popen(
@@ -62,7 +66,9 @@ class HandLink:
 
         def listening() -> None:
             while (message := self._hear()) is not None:
-                heard(message)
+                self._heard = time.monotonic()
+                if not isinstance(message, Heard):
+                    heard(message)
             heard(None)
 
         self._listener = threading.Thread(target=listening, name="hand's words", daemon=True)
@@ -79,6 +85,15 @@ class HandLink:
     def beat(self, well: bool) -> bool:
         """The engine is alive; `well`: the health relay may say so."""
         return self.tell(Beat(well))
+
+    @property
+    def hangs(self) -> bool:
+        """Whether it has been told of beats, and has said nothing for too long."""
+        return time.monotonic() - self._heard > SILENCE_SECONDS
+
+    def kill(self) -> None:
+        """End it, whatever it does; whoever listens hears that it is gone."""
+        self._process.kill()
 
     def end(self) -> None:
         """Let it open everything and end."""

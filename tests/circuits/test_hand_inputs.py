@@ -19,6 +19,7 @@ from controller.circuits.wire import (
     Beat,
     Begin,
     End,
+    Heard,
     Ready,
     Switched,
     packed,
@@ -54,6 +55,7 @@ class Bench:
     def __init__(self, kernel, wiring=WIRING):
         self.kernel = kernel
         self.numbers = iter(range(1, 1_000))
+        self.heard = 0  # beats that the hand has answered
         ours, theirs = socket.socketpair(socket.AF_UNIX, socket.SOCK_SEQPACKET)
         self.daemon = ours
         ours.setblocking(False)
@@ -90,9 +92,13 @@ class Bench:
         words = []
         while True:
             try:
-                words.append(unpacked(self.daemon.recv(MOST_BYTES)))
+                word = unpacked(self.daemon.recv(MOST_BYTES))
             except BlockingIOError:
                 return words
+            if isinstance(word, Heard):
+                self.heard += 1
+            else:
+                words.append(word)
 
     def closed(self, pin):
         return self.kernel.level(pin) == (pin not in (SOUTH, HEALTH))
@@ -368,6 +374,14 @@ def test_a_contact_that_reads_closed_at_the_claim_is_welded_and_holds_its_line(k
 
 
 # ── health, and the end ──────────────────────────────────────────────────────────────────────────
+
+
+def test_it_answers_each_beat(bench):
+    for _ in range(3):
+        bench.send(Beat(False))
+        bench.turn()
+    assert bench.words() == []
+    assert bench.heard == 3
 
 
 def test_the_health_relay_follows_the_last_beat(bench):

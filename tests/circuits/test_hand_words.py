@@ -13,6 +13,7 @@ from controller.circuits.wire import (
     Begin,
     End,
     HandFault,
+    Heard,
     Ready,
     Switched,
     packed,
@@ -48,6 +49,7 @@ from controller.engine.contract import (
         PanelMoved("stop_button", True),
         SupplyMoved(False, 10),
         ContactFault("lines.main", 1, "welded", True),
+        Heard(),
         HandFault("the chip is gone"),
     ],
 )
