@@ -5,8 +5,9 @@ from __future__ import annotations
 from pathlib import Path
 
 from controller.circuits.folders import fake_folder, runtime_folder, state_folder
-from controller.service.daemon import Daemon, serve
+from controller.service.daemon import Daemon
 from controller.service.display import watch
+from controller.service.serving import serve
 
 
 def run(

@@ -7,7 +7,6 @@ from __future__ import annotations
 import contextlib
 import os
 import queue
-import signal
 import sys
 import threading
 import time
@@ -18,7 +17,6 @@ from typing import TYPE_CHECKING, Any
 
 from controller.building.civil import CivilTime
 from controller.building.faults import Faults
-from controller.building.file import read
 from controller.building.wiring import Wiring, wiring_of
 from controller.circuits.folders import make_folder
 from controller.circuits.lines import PinsFault
@@ -53,7 +51,7 @@ from controller.service.engine_room import EngineRoom
 from controller.service.files import FAULT, Files
 from controller.service.hand_link import HandLink
 from controller.service.journal_thread import JournalThread
-from controller.service.last_good import keep_last_good, last_good, last_good_folder
+from controller.service.last_good import building_to_run, keep_last_good
 from controller.service.last_state import EVERY_SECONDS, keep_last_state
 from controller.service.order_server import OrderServer
 from controller.service.order_wire import SOCKET
@@ -68,7 +66,6 @@ from controller.timekeeping.steps import StepWatcher
 if TYPE_CHECKING:
     from controller.building.model import Building
 
-FAILED = 1
 _FINISH_SECONDS = 5.0
 _FAREWELL_SECONDS = 1.0
 _FINISH_ORDER = OWN_ORDERS - 1
@@ -116,7 +113,7 @@ class Daemon:
 
     def start(self) -> None:
         """Read, recover, take the pins. Raise `Faults`, `StoreFault` or `PinsFault`, in words."""
-        building, before = self._building()
+        building, before, self.source = building_to_run(self.path, self.state_folder, self.speak)
         self.civil = building.civil
         if self._fake:
             self.board = take_board(self.source, self.runtime, wiring_of(building), self.speak)
@@ -157,20 +154,6 @@ class Daemon:
         self.server.start()
         self.speak(f"Orders reach this daemon with --runtime {self.runtime}")
         notify("READY=1")
-
-    def _building(self) -> tuple[Building, Building | None]:
-        """The file; else the last good copy, loudly. And what the last run had, if it differed."""
-        before = last_good(self.state_folder)
-        try:
-            building = read(self.path)
-        except Faults as faults:
-            if before is None:
-                raise
-            self.speak(f"{faults}\nThe file has faults: going on with the last good copy of it.")
-            self.source = last_good_folder(self.state_folder)
-            return before, None
-        changed = before is not None and before.fingerprint != building.fingerprint
-        return building, before if changed else None
 
     def _take_hand(self, wiring: Wiring) -> None:
         self._hands += 1
@@ -423,26 +406,3 @@ def at_rest(state: State) -> bool:
     return all(zone.sounding is None for zone in state.zones.values()) and all(
         line.play is None for line in state.lines.values()
     )
-
-
-def serve(daemon: Daemon, watch: Callable[[Daemon], None]) -> int:
-    """Run until told to end; the exit code. `watch` shows a person what happens, until then."""
-    signal.signal(signal.SIGTERM, lambda *_: daemon.ends.put(""))
-    signal.signal(signal.SIGINT, lambda *_: daemon.ends.put(""))
-    on_terminal = os.isatty(1)
-    # A terminal that is closed says so with the same signal, and is no terminal any more.
-    signal.signal(
-        signal.SIGHUP,
-        lambda *_: daemon.ends.put("" if on_terminal and not os.isatty(1) else "reload"),
-    )
-    daemon.start()
-    threading.Thread(target=watch, args=(daemon,), name="watch", daemon=True).start()
-    while (word := daemon.ends.get()) == "reload":
-        daemon.reload()
-    if word:
-        daemon.give_up(word)
-        daemon.say = daemon.print_line
-        daemon.speak(f"understudy ends: {word}.")
-        return FAILED
-    daemon.end()
-    return 0

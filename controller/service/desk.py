@@ -60,7 +60,7 @@ class Desk:
         """See to it; `answered` hears of it once, from whichever thread."""
         work = self._clerks_work(words, who)
         if work is not None:
-            if not self._daemon.clerk.give(lambda: answered(_tried(work))):
+            if not self._daemon.clerk.give(lambda: self._have_done(work, answered)):
                 answered(Reply(False, "Too much is asked at once; say it again in a moment."))
             return
         try:
@@ -76,6 +76,14 @@ class Desk:
             with self._lock:
                 self._owed.pop(number, None)
             answered(Reply(False, "Too much is asked at once; say it again in a moment."))
+
+    def _have_done(self, work: Callable[[], Reply], answered: Answered) -> None:
+        """On the clerk's thread: whatever comes of it, there is an answer."""
+        try:
+            answered(_tried(work))
+        except Exception:
+            answered(Reply(False, "A fault in the program itself; nothing was done."))
+            raise
 
     def answered(self, answer: Answer) -> None:
         """The engine's answer, to whoever waits for it."""

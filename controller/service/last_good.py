@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import shutil
+from collections.abc import Callable
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -40,3 +41,21 @@ def last_good(state: Path) -> Building | None:
         return read(folder)
     except Faults:  # a copy cut short, or of a version with other keys
         return None
+
+
+def building_to_run(
+    path: Path, state: Path, speak: Callable[[str], None]
+) -> tuple[Building, Building | None, Path]:
+    """The file; else the last good copy, loudly. Also what the last run had, if that was another,
+    and where what is given was read. Raises `Faults` where there is neither.
+    """
+    before = last_good(state)
+    try:
+        building = read(path)
+    except Faults as faults:
+        if before is None:
+            raise
+        speak(f"{faults}\nThe file has faults: going on with the last good copy of it.")
+        return before, None, last_good_folder(state)
+    changed = before is not None and before.fingerprint != building.fingerprint
+    return building, before if changed else None, path

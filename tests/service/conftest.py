@@ -92,10 +92,10 @@ class Installation:
 
     def hand_pid(self) -> int:
         assert self.process is not None
-        children = Path(f"/proc/{self.process.pid}/task/{self.process.pid}/children").read_text()
-        threads = Path(f"/proc/{self.process.pid}/task").iterdir()
-        for thread in threads:
-            children += " " + (thread / "children").read_text()
+        children = ""
+        for thread in Path(f"/proc/{self.process.pid}/task").iterdir():
+            with contextlib.suppress(OSError):  # it has ended meanwhile
+                children += " " + (thread / "children").read_text()
         for pid in children.split():
             if b"controller.circuits.hand" in Path(f"/proc/{pid}/cmdline").read_bytes():
                 return int(pid)
