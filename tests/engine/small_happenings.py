@@ -20,56 +20,71 @@ from controller.engine.contract import Cancel, ContactFault, FaultFound, NewBuil
 
 CLOCK_STEPS = [-3_600_000, -60_000, -2_000, -300, 40, 300, 2_000, 40_000, 3_600_000]  # ms
 CONTACTS = [("zones.north", 0), ("lines.main", 0), ("lines.main", 1), ("lines.yard", 0)]
-waits = st.tuples(st.just("wait"), st.integers(0, 25_000))
-short_waits = st.tuples(st.just("wait"), st.integers(0, 900))
-presses = st.tuples(st.just("press"), st.sampled_from([*BUTTONS, *BUTTONS, "north_switch"]))
-let_goes = st.tuples(st.just("let go"), st.sampled_from([*BUTTONS, *BUTTONS, "north_switch"]))
-happenings = st.one_of(
-    waits,
-    waits,
-    short_waits,
-    short_waits,
-    presses,
-    let_goes,
-    st.tuples(st.just("press"), st.sampled_from(["stop_button", "step_button"])),
-    st.tuples(st.just("let go"), st.sampled_from(["stop_button", "step_button"])),
-    st.tuples(st.just("supply"), st.booleans()),
-    st.tuples(st.just("supply"), st.booleans()),
-    st.tuples(st.just("stick"), st.sampled_from(CONTACTS)),
-    st.tuples(st.just("mend"), st.sampled_from(CONTACTS)),
-    st.tuples(st.just("welded"), st.tuples(st.sampled_from(LINES), st.booleans())),
-    st.tuples(st.just("fault"), st.booleans()),
-    st.tuples(st.just("acknowledge"), st.just(0)),
-    st.tuples(st.just("tick"), st.just(0)),
-    st.tuples(st.just("clock"), st.sampled_from(CLOCK_STEPS)),
-    st.tuples(st.just("commit"), st.sampled_from([0, 20, 900, 3_000])),
-    st.tuples(st.just("storing"), st.booleans()),
-    st.tuples(st.just("hand lost"), st.just(0)),
-    st.tuples(st.just("hand ready"), st.just(0)),
-    st.tuples(st.just("stall"), st.integers(1, 5_000)),
-    st.tuples(st.just("deaf"), st.integers(1, 2_000)),
-    st.tuples(st.just("fails"), st.booleans()),
-    st.tuples(st.just("trust"), st.booleans()),
-    st.tuples(st.just("time server"), st.booleans()),
-    st.tuples(st.just("word"), st.just(0)),
-    st.tuples(st.just("crash"), st.just(0)),
-    st.tuples(st.just("power"), st.integers(100, 90_000)),
-    st.tuples(st.just("ring"), st.sampled_from(ZONES)),
-    st.tuples(st.just("stop"), st.just(0)),
-    st.tuples(st.just("quiet"), st.sampled_from(ZONES)),
-    st.tuples(st.just("lift"), st.sampled_from(ZONES)),
-    st.tuples(st.just("hold"), st.sampled_from(EVERY_LINE)),
-    st.tuples(st.just("go"), st.sampled_from(EVERY_LINE)),
-    st.tuples(st.just("set"), st.sampled_from(EVERY_LINE)),
-    st.tuples(st.just("set unsaid"), st.sampled_from(EVERY_LINE)),
-    st.tuples(st.just("step"), st.sampled_from(EVERY_LINE)),
-    st.tuples(st.just("to"), st.sampled_from(EVERY_LINE)),
-    st.tuples(st.just("look"), st.sampled_from(EVERY_LINE)),
-    st.tuples(st.just("moved"), st.sampled_from(EVERY_LINE)),
-    st.tuples(st.just("swapped"), st.sampled_from(EVERY_LINE)),
-    st.tuples(st.just("follow"), st.sampled_from(["other", "usual", "daily"])),
-    st.tuples(st.just("building"), st.integers(0, 1)),
+KINDS = {
+    "press": st.sampled_from([*BUTTONS, *BUTTONS, "north_switch"]),
+    "let go": st.sampled_from([*BUTTONS, *BUTTONS, "north_switch"]),
+    "press other": st.sampled_from(["stop_button", "step_button"]),
+    "let go other": st.sampled_from(["stop_button", "step_button"]),
+    "supply": st.booleans(),
+    "stick": st.sampled_from(CONTACTS),
+    "mend": st.sampled_from(CONTACTS),
+    "welded": st.tuples(st.sampled_from(LINES), st.booleans()),
+    "fault": st.booleans(),
+    "acknowledge": st.just(0),
+    "tick": st.just(0),
+    "clock": st.sampled_from(CLOCK_STEPS),
+    "commit": st.sampled_from([0, 20, 900, 3_000]),
+    "storing": st.booleans(),
+    "hand lost": st.just(0),
+    "hand ready": st.just(0),
+    "stall": st.integers(1, 5_000),
+    "deaf": st.integers(1, 2_000),
+    "fails": st.booleans(),
+    "trust": st.booleans(),
+    "time server": st.booleans(),
+    "word": st.just(0),
+    "crash": st.just(0),
+    "power": st.integers(100, 90_000),
+    "ring": st.sampled_from(ZONES),
+    "stop": st.just(0),
+    "quiet": st.sampled_from(ZONES),
+    "lift": st.sampled_from(ZONES),
+    "hold": st.sampled_from(EVERY_LINE),
+    "go": st.sampled_from(EVERY_LINE),
+    "set": st.sampled_from(EVERY_LINE),
+    "set unsaid": st.sampled_from(EVERY_LINE),
+    "step": st.sampled_from(EVERY_LINE),
+    "to": st.sampled_from(EVERY_LINE),
+    "look": st.sampled_from(EVERY_LINE),
+    "moved": st.sampled_from(EVERY_LINE),
+    "swapped": st.sampled_from(EVERY_LINE),
+    "follow": st.sampled_from(["other", "usual", "daily"]),
+    "building": st.integers(0, 1),
+}
+PAIRS = (  # what is of little use alone
+    {"press", "let go"},
+    {"stick", "mend"},
+    {"hand lost", "hand ready"},
+    {"hold", "set", "go"},
 )
+WAITS = st.one_of(st.integers(0, 25_000), st.integers(0, 2_000), st.integers(0, 200))
+
+NEAR = st.one_of(st.integers(-100, 100), st.integers(0, 900))  # ms
+
+
+@st.composite
+def histories(draw, most: int = 40) -> list[tuple[str, object]]:
+    """What happens, of all kinds or of a few: they meet each other more often then."""
+    kinds = set(KINDS)
+    if draw(st.booleans()):
+        kinds = draw(st.sets(st.sampled_from(sorted(KINDS)), min_size=2, max_size=6))
+        kinds = kinds.union(*(pair for pair in PAIRS if pair & kinds))
+    happenings = [st.tuples(st.just(kind), KINDS[kind]) for kind in sorted(kinds)]
+    waits = st.tuples(st.just("wait"), WAITS)
+    nexts = st.tuples(st.sampled_from(["next", "in lines", "in zones"]), NEAR)
+    length = draw(st.integers(0, most))  # a list of at most so many would mostly be short
+    each = st.one_of(waits, nexts, st.one_of(happenings))
+    return draw(st.lists(each, min_size=length, max_size=length))
 
 
 class SmallHistory:
@@ -86,6 +101,8 @@ class SmallHistory:
         match what:
             case "wait":
                 world.run(how * MILLISECOND)
+            case "next" | "in lines" | "in zones":
+                self._go_on(what.removeprefix("in "), how * MILLISECOND)
             case "tick":
                 world.put(Tick())
                 decided = len(world.decisions)
@@ -115,6 +132,17 @@ class SmallHistory:
             case _:
                 self._befall(what, how)
 
+    def _go_on(self, to: str, past_ns: int) -> None:
+        """On to just about when something happens, or to when contacts of lines or zones close."""
+        world = self.world
+        end = world.t + 70 * SECOND
+        while (instant := world._next_instant()) is not None and instant < end:
+            world.run(max(0, instant - world.t + (past_ns if to == "next" else 0)))
+            if to == "next" or any(circuit.startswith(to) for circuit in world.closed_at):
+                break
+        if to != "next":
+            world.run(max(0, past_ns))
+
     def _befall(self, what: str, how) -> None:
         """The hand, its inputs and its relays."""
         world = self.world
@@ -131,11 +159,11 @@ class SmallHistory:
                 for play in sorted(world.out.values()):  # the hand ends or refuses what it has
                     world._came_out(*world.rules.cancel(Cancel(play, stop=how), world.mono))
                 world.settle()
-            case "press":
+            case "press" | "press other":
                 world.press(how)
                 if how == "step_button":
                     self.corrected.add("main")
-            case "let go":
+            case "let go" | "let go other":
                 world.let_go(how)
             case "supply":
                 world.supply(how)
@@ -210,6 +238,13 @@ class SmallHistory:
         elif row.doubtful and row.polarity_known and world.shows(line) == one_less:
             world.order(contract.LineStood(line))
 
+    def settle(self, line: str) -> None:
+        """End the doubt: say what is to be seen; where that says nothing, set the dials."""
+        self.look(line)
+        if self.world.line(line).doubtful:
+            self.world.order(contract.HoldLine(line))
+            self.read_and_set(line)
+
     def move(self, line: str) -> None:
         """Move the dials with a battery, and say so."""
         world = self.world
@@ -251,7 +286,7 @@ class SmallHistory:
         self._at_rest()
         for name in LINES:
             if world.line(name).doubtful:
-                self.look(name)
+                self.settle(name)
         world.run(5 * MINUTE)
         self._at_rest()
 

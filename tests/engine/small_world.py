@@ -16,6 +16,7 @@ from small_hand import MINUTE, SECOND, SmallHand
 
 from controller.building.file import read
 from controller.building.model import Building
+from controller.circuits.rules import Switch
 from controller.dials.position import true_position
 from controller.engine.contract import (
     Amend,
@@ -72,6 +73,7 @@ class SmallWorld(SmallHand):
         self.unsaved: list[Record] = []  # what the store could not take, and takes when it can
         self.committing: deque[tuple[int, Decision]] = deque()  # (outside when stored, decision)
         self.look: int | None = None
+        self.released: set[tuple[str, str]] = set()  # identities whose batch has been stored
         self.answers: list[Answer] = []
         self.lost_orders: set[int] = set()  # the daemon ended before it answered them
         self.decisions: list[Decision] = []
@@ -239,6 +241,8 @@ class SmallWorld(SmallHand):
             assert play.id not in self.plays, "a play's number is used once"
             self.out[play.circuit] = play.id
             self.plays[play.id] = play
+        if any(play.circuit.startswith("zones.") for play in decision.plays):
+            assert self.trusted or self.state.word, "the timetable rings by a trusted clock only"
         for cancel in decision.cancels:
             self._cancel(cancel)
         self._send(decision.at_once)
@@ -280,6 +284,8 @@ class SmallWorld(SmallHand):
 
     def release(self, decision: Decision) -> None:
         """What waited for the store goes on."""
+        rows = [record for record in decision.records if isinstance(record, SoundingRow)]
+        self.released |= {(row.zone, ring) for row in rows for ring in row.rings}
         self._send(decision.plays)
         self._answer(decision.answers)
         self.inputs.append(Stored(decision.batch, self.storing))
@@ -317,6 +323,24 @@ class SmallWorld(SmallHand):
 
     def shows(self, name: str = "main") -> set[int]:
         return {dial.shows for dial in self.dials[name]}
+
+    def _switched(self, switches: list[Switch]) -> None:
+        for switch in switches:
+            if not switch.closed:
+                self._was_stored(switch.circuit)
+        super()._switched(switches)
+
+    def _was_stored(self, circuit: str) -> None:
+        """What rang is in the store, or could not be: a ring of the timetable waits for that."""
+        zone = self.state.zones.get(circuit.removeprefix("zones."))
+        if zone is None or zone.sounding is None:
+            return
+        sounding = zone.sounding
+        for one in sounding.rings:
+            begun = one.start + sounding.late < self.mono
+            if begun and not one.ring.by and not (sounding.unsent and one == sounding.joining):
+                identity = (one.ring.zone, one.ring.written)
+                assert identity in self.released, "stored before its relay closes"
 
     def who_rings(self, circuit: str) -> frozenset[str]:
         zone = self.state.zones.get(circuit.removeprefix("zones."))

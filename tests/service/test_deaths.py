@@ -68,7 +68,7 @@ def test_in_mid_ring_the_bell_stops_in_time_and_is_not_rung_again(
         installation.kill_daemon(signal.SIGCONT)
     assert installation.process.wait(15) != 0
 
-    installation.start()
+    installation.started()
     installation.wait(
         lambda: (
             "cut as it began" in installation.said.read_text()
