@@ -1,5 +1,5 @@
-"""Whether a sounding was as written, whether the logbook tells of it truly, whether the supply bears
-all that sounds at once, and whether whoever asked was answered.
+"""Whether a sounding was as written, the logbook tells of it truly, the supply bears all that sounds
+at once, and whoever asked was answered.
 """
 
 from __future__ import annotations
@@ -27,7 +27,7 @@ _SLACK_AMPS = 1e-6
 def sounded_as_written(judge: Judge, watch: SoundingWatch, play: Play, how: str) -> None:
     """A sounding of the timetable alone closes its contact whenever any of its rings would."""
     row = watch.row
-    if row is None or row.by or len(watch.rows) > 1 or watch.first is None:
+    if how == "gone" or row is None or row.by or len(watch.rows) > 1 or watch.first is None:
         return
     if _unsteady(judge, watch):
         return
@@ -42,11 +42,21 @@ def sounded_as_written(judge: Judge, watch: SoundingWatch, play: Play, how: str)
     if _beyond_limits(judge, watch, asked):
         return
     if how == "cut":
-        if not judge.people.stopped_about(watch.zone) and not judge.people.switch_about(watch.zone):
+        if not _somebody_stopped(judge, watch.zone):
             raise Violation("no sounding is cut without a cause", f"{row}")
         return
     if not _alike(tuple(watch.closings), asked):
         raise Violation("a sounding is as written", f"{watch.closings} for {asked}: {row}")
+
+
+def _somebody_stopped(judge: Judge, zone: str) -> bool:
+    people = judge.people
+    if people.stopped_about(zone) or people.switch_about(zone):
+        return True
+    given = people.given  # what the engine is just taking
+    if isinstance(given, contract.Order):
+        return isinstance(given.what, contract.QuietZones | contract.StopAll)
+    return isinstance(given, contract.PanelMoved)
 
 
 def _unsteady(judge: Judge, watch: SoundingWatch) -> bool:
