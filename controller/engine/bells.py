@@ -26,7 +26,7 @@ from controller.engine.composing import (
 from controller.engine.contract import Outcome, Play
 from controller.engine.growing import amendment_stored, join, unheard
 from controller.engine.senses import supply_bears
-from controller.engine.soundings import let_wait, take_back, take_up
+from controller.engine.soundings import let_wait, take_back, take_up, unbegun
 from controller.engine.state import Given, Sounding, Waiting, ZoneState
 from controller.engine.supply import draw, supply_free
 from controller.engine.turn import Turn
@@ -193,7 +193,7 @@ def take_back_unbegun(turn: Turn) -> None:
     """The timetable was changed: what has not begun is judged afresh, as it is written now."""
     for name, zone in turn.zones.items():
         sounding = zone.sounding
-        if sounding is None or sounding.cancelling or sounding.play.start_mono <= turn.now.mono:
+        if sounding is None or sounding.cancelling or not unbegun(turn, sounding):
             continue
         if not all(one.ring.by for one in sounding.rings):
             take_back(turn, name, sounding)
@@ -275,5 +275,6 @@ def cancel_misplanned(turn: Turn) -> None:
         sounding = zone.sounding
         if sounding is None or sounding.cancelling or all(one.ring.by for one in sounding.rings):
             continue
-        if turn.stepped(sounding.start_utc, sounding.play.start_mono):
+        planned = sounding.start_utc, sounding.play.start_mono
+        if unbegun(turn, sounding) and turn.stepped(*planned):
             take_back(turn, name, sounding)

@@ -39,24 +39,29 @@ def unread(name: str, line: Line) -> LineRow:
 
 def step_lines(turn: Turn) -> None:
     """Give each line what it needs now, or say when to look again."""
+    bears = turn.hand is not None and supply_bears(turn)
     for name, state in turn.lines.items():
         line = turn.building.lines.get(name)
-        if line is not None:
+        if line is None:
+            continue
+        if state.play is not None:
+            _cancel_misplanned(turn, name, state, state.play)
+        elif bears and not state.row.held and not (turn.faults and welded(turn, name)):
             _consider(turn, name, line, state)
+
+
+def _cancel_misplanned(turn: Turn, name: str, state: LineState, play: Play) -> None:
+    """Take an impulse back that has not begun, and was planned on a clock stepped since."""
+    step = state.row.step
+    assert step is not None, "a play out on a line is always stored as a step"
+    planned = step.counts and not (state.cancelling or step.again)
+    if planned and turn.stepped(step.start_utc, step.start_mono):
+        turn.lines[name] = state._replace(cancelling=True)
+        turn.cancels.append(Cancel(play.id, stop=False))
 
 
 def _consider(turn: Turn, name: str, line: Line, state: LineState) -> None:
     row = state.row
-    if state.play is not None:
-        step = row.step
-        assert step is not None, "a play out on a line is always stored as a step"
-        planned = step.counts and not (state.cancelling or step.again)
-        if planned and turn.stepped(step.start_utc, step.start_mono):
-            turn.lines[name] = state._replace(cancelling=True)
-            turn.cancels.append(Cancel(state.play.id, stop=False))
-        return
-    if turn.hand is None or row.held or not supply_bears(turn) or welded(turn, name):
-        return
     if row.target == row.shown and row.step is None:
         hold_line(turn, name, state)
         turn.note("", f"{name}: has come to {face_text(line, row.shown)}, and is held")
@@ -135,33 +140,57 @@ def impulse_ended(turn: Turn, name: str, state: LineState, outcome: Outcome) -> 
     step = state.row.step
     assert step is not None
     line = turn.building.lines.get(name)
-    state = _after_outcome(turn, name, state, step, outcome)
+    gap = 0 if line is None else line.gap_ns
+    if outcome.how == "done" and not turn.supply_failed(outcome):
+        ended = _given(turn, state, step, outcome.end + gap)
+    else:
+        after = _not_given(turn, name, state, step, outcome)
+        rest, not_before = state.rest_until, 0
+        if outcome.how != "never_began":
+            rest = outcome.end + gap
+        elif not state.cancelling:
+            not_before = turn.now.mono + RETRY_NS
+        if after.unanswered:
+            not_before = turn.now.mono + UNANSWERED_RETRY_NS
+        ended = after._replace(
+            play=None, cancelling=False, rest_until=rest, not_before=not_before, hold_orders=()
+        )
+    waited = state.hold_orders
     if line is None:
-        for order in state.hold_orders:
+        for order in waited:
             turn.refuse(order, f"The file has no line {name} any more.")
         del turn.lines[name]
         return
-    rest, not_before = state.rest_until, 0
-    if outcome.how != "never_began":
-        rest = outcome.end + line.gap_ns
-    elif not state.cancelling:
-        not_before = turn.now.mono + RETRY_NS
-    if state.unanswered:
-        not_before = turn.now.mono + UNANSWERED_RETRY_NS
-    waited = state.hold_orders
-    turn.lines[name] = state._replace(
-        play=None, cancelling=False, rest_until=rest, not_before=not_before, hold_orders=()
-    )
+    turn.lines[name] = ended
     if waited:
         hold_line(turn, name, turn.lines[name])
         for order in waited:
             turn.answer(order, held_text(turn, name))
 
 
-def _after_outcome(
+def _given(turn: Turn, state: LineState, step: StepRow, rest_until: int) -> LineState:
+    """After an impulse that was given whole."""
+    row = taken(state.row, step)
+    owed = step.polarity != ""  # goes with the next commit: a repeat of it would do no harm
+    if not owed:
+        turn.store(row)
+    return state._replace(
+        row=row,
+        play=None,
+        cancelling=False,
+        rest_until=rest_until,
+        not_before=0,
+        owed=owed or state.owed,
+        hold_orders=(),
+        unanswered=False,
+        cuts=0,
+    )
+
+
+def _not_given(
     turn: Turn, name: str, state: LineState, step: StepRow, outcome: Outcome
 ) -> LineState:
-    """What the line is believed to show, and what is owed to the store."""
+    """After one that was not, or not whole: what is believed, and what is owed to the store."""
     row = state.row
     if outcome.how == "never_began":
         row = never_given(row, step)
@@ -169,12 +198,6 @@ def _after_outcome(
         ordered = not step.counts and not step.again
         return state._replace(row=row, steps=state.steps + ordered)
     closed = outcome.end > outcome.start
-    if outcome.how == "done" and not turn.supply_failed(outcome):
-        row = taken(row, step)
-        if step.polarity:  # goes with the next commit: a repeat of it would do no harm
-            return state._replace(row=row, owed=True, unanswered=False, cuts=0)
-        turn.store(row)
-        return state._replace(row=row, unanswered=False)
     if step.polarity and not _given_up(turn, state, outcome):  # it stays owed, and is given again
         return state._replace(unanswered=not closed, cuts=state.cuts + closed)
     steps = state.steps

@@ -110,8 +110,6 @@ def _keep_quiet(turn: Turn, entry: PanelEntry) -> None:
 
 def look_at_panel(turn: Turn) -> None:
     """See whether a button is held for too long, and whether one that chattered stands still."""
-    if not turn.presses:
-        return
     for name, closings in turn.presses.items():
         last = closings[-1]
         entry = turn.building.panel.get(name)

@@ -5,7 +5,7 @@ from __future__ import annotations
 from controller.building.durations import SECOND
 from controller.engine.contract import Cancel, ContactFault, ContactKind
 from controller.engine.faults import SUPPLY, begin_fault, comes_and_goes, end_fault, fault_lasts
-from controller.engine.soundings import take_back
+from controller.engine.soundings import take_back, unbegun
 from controller.engine.state import FAR
 from controller.engine.turn import Turn
 from controller.timetable.contact import Closing
@@ -31,14 +31,14 @@ def supply_moved(turn: Turn, mono: int, *, there: bool) -> None:
         return
     turn.supply_lost = (*turn.supply_lost, (mono, FAR))
     for name, line in turn.lines.items():
-        if line.play is not None and line.play.start_mono > turn.now.mono and not line.cancelling:
+        if line.play is not None and not line.cancelling:  # one that has begun goes on
             turn.lines[name] = line._replace(cancelling=True)
             turn.cancels.append(Cancel(line.play.id, stop=False))
     for name, zone in turn.zones.items():
         sounding = zone.sounding
         if sounding is None or sounding.cancelling:
             continue
-        if sounding.batch or sounding.play.start_mono > turn.now.mono:
+        if unbegun(turn, sounding):
             take_back(turn, name, sounding)
 
 
@@ -107,6 +107,4 @@ def forget_contacts(turn: Turn) -> None:
 
 def welded(turn: Turn, line: str) -> bool:
     """Whether a contact of this line does not open: then neither polarity can be given."""
-    if not turn.faults:
-        return False
     return any(fault_lasts(turn, f"lines.{line}{mark} welded") for mark in ("", "+", "-"))

@@ -17,6 +17,11 @@ def sounding_of(turn: Turn, play: int) -> tuple[str, Sounding] | None:
     return None
 
 
+def unbegun(turn: Turn, sounding: Sounding) -> bool:
+    """Whether it cannot have begun: its instant lies ahead, or its play waits for the store."""
+    return bool(sounding.batch) or sounding.play.start_mono > turn.now.mono
+
+
 def take_up(turn: Turn, rings: Iterable[Waiting]) -> None:
     """These rings belong to a sounding now: they wait no longer and enter no second time."""
     taken = list(rings)

@@ -50,12 +50,7 @@ def step(building: Building, state: State, now: Now, given: Input) -> tuple[Stat
     """Take one input. After `NewBuilding` the caller goes on with the new one."""
     assert now.boot == state.boot, "a state belongs to one boot; recover makes the next"
     if isinstance(given, Stored) and given.ok == state.storing and not _awaited(state, given.batch):
-        return state, Decision(
-            0,
-            look_again_utc=None if state.look_utc == FAR else state.look_utc,
-            look_again_mono=None if state.look_mono == FAR else state.look_mono,
-            well=state.well,
-        )
+        return state, _as_it_was(state)
     if isinstance(given, NewBuilding):
         state, building = rebuilt(building, given.building, state, now), given.building
     turn = Turn(building, state, now)
@@ -67,15 +62,26 @@ def step(building: Building, state: State, now: Now, given: Input) -> tuple[Stat
     start_soundings(turn)
     answer_rings(turn)
     step_lines(turn)
-    look_at_panel(turn)
+    if turn.presses:
+        look_at_panel(turn)
     look_for_faults(turn)
     return turn.result()
 
 
+def _as_it_was(state: State) -> Decision:
+    """Nothing to do beyond what was decided last."""
+    utc = None if state.look_utc == FAR else state.look_utc
+    mono = None if state.look_mono == FAR else state.look_mono
+    return Decision(0, look_again_utc=utc, look_again_mono=mono, well=state.well)
+
+
 def _awaited(state: State, batch: int) -> bool:
     """Whether a sounding's play, or its amendment, had to wait for this batch."""
-    soundings = (zone.sounding for zone in state.zones.values())
-    return any(one is not None and batch in (one.batch, one.unsent) for one in soundings)
+    for zone in state.zones.values():
+        sounding = zone.sounding
+        if sounding is not None and batch in (sounding.batch, sounding.unsent):
+            return True
+    return False
 
 
 def _take(turn: Turn, given: Input) -> None:

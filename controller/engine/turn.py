@@ -42,6 +42,50 @@ def timetable_of(building: Building, follow: tuple[tuple[str, str], ...]) -> Tim
 
 
 class Turn:
+    __slots__ = (  # one is made for every step: so it is made quickly
+        "amends_at_once",
+        "answers",
+        "answers_at_once",
+        "at_once",
+        "before",
+        "building",
+        "cancels",
+        "era",
+        "fault_begins",
+        "fault_eases",
+        "faults",
+        "fence",
+        "fence_at_start",
+        "follow",
+        "frontier",
+        "given",
+        "hand",
+        "lines",
+        "look_mono",
+        "look_utc",
+        "missed",
+        "next_due",
+        "next_note",
+        "next_play",
+        "now",
+        "off_until",
+        "owed",
+        "panel",
+        "plays",
+        "presses",
+        "records",
+        "rung",
+        "settled",
+        "store_owed",
+        "storing",
+        "supply_lost",
+        "trusted_from",
+        "untrusted_since",
+        "waiting",
+        "word",
+        "zones",
+    )
+
     def __init__(self, building: Building, state: State, now: Now) -> None:
         self.building = building
         self.now = now
@@ -115,14 +159,16 @@ class Turn:
         return self.now.utc + (mono - self.now.mono)
 
     def look_again_utc(self, utc: int) -> None:
-        self.look_utc = min(self.look_utc, utc)
+        if utc < self.look_utc:
+            self.look_utc = utc
 
     def look_again_mono(self, mono: int) -> None:
-        self.look_mono = min(self.look_mono, mono)
+        if mono < self.look_mono:
+            self.look_mono = mono
 
     def stepped(self, start_utc: int, start_mono: int) -> bool:
-        """Whether the clock was stepped since a play, not begun, was planned for this instant."""
-        return self.now.mono < start_mono and abs(self.mono_of(start_utc) - start_mono) > STEPPED_NS
+        """Whether the clock was stepped since a play was planned for this instant."""
+        return abs(self.mono_of(start_utc) - start_mono) > STEPPED_NS
 
     # ── what is read in ──────────────────────────────────────────────────────────────────────
 
@@ -133,6 +179,8 @@ class Turn:
 
     def supply_failed(self, outcome: Outcome) -> bool:
         """Whether the 24 V was away at any time of what was given."""
+        if not self.supply_lost:
+            return False
         return any(a < outcome.end and b > outcome.start for a, b in self.supply_lost)
 
     def supply_away_throughout(self, outcome: Outcome) -> bool:
@@ -293,13 +341,14 @@ class Turn:
             records,
             tuple(self.plays),
             tuple(self.at_once),
-            amends_at_once=tuple(self.amends_at_once),
-            cancels=tuple(self.cancels),
-            answers=tuple(self.answers),
-            answers_at_once=tuple(self.answers_at_once),
-            look_again_utc=None if self.look_utc == FAR else self.look_utc,
-            look_again_mono=None if self.look_mono == FAR else self.look_mono,
-            well=well,
+            (),
+            tuple(self.amends_at_once),
+            tuple(self.cancels),
+            tuple(self.answers),
+            tuple(self.answers_at_once),
+            None if self.look_utc == FAR else self.look_utc,
+            None if self.look_mono == FAR else self.look_mono,
+            well,
         )
 
     def well(self) -> bool:
@@ -309,18 +358,22 @@ class Turn:
             and self.storing
             and self.now.trusted
             and self.supply_there
-            and all(fault.until for fault in self.faults.values())
+            and (not self.faults or all(fault.until for fault in self.faults.values()))
         )
 
     def _settled_up_to(self) -> int | None:
-        """Every ring due before this is given, missed, or was never due. Trusted instants only."""
-        if not self.now.trusted or self.frontier is None:
+        """Every ring due before this is given, missed, or was never due.
+
+        Only instants of a trusted clock move it on; a ring that waits again takes it back.
+        """
+        upto = self.frontier if self.now.trusted else self.settled
+        if upto is None:
             return self.settled
         unsettled = [ring.due for ring in self.waiting if not ring.by]
         for zone in self.zones.values():
             if zone.sounding is not None:
                 unsettled += [left.ring.due for left in zone.sounding.left_out]
-        return min([self.frontier, *unsettled])
+        return min([upto, *unsettled])
 
 
 def with_identities(

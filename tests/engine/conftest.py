@@ -6,6 +6,7 @@ from collections.abc import Callable
 from datetime import datetime
 
 import pytest
+from small_panel import BUTTONS
 from small_world import SmallWorld, building_of
 
 WorldOf = Callable[..., SmallWorld]
@@ -35,5 +36,15 @@ def world_of(tmp_path) -> WorldOf:
         building = building_of(tmp_path, text + '[week]\nwed = "daily"\n')
         start = building.civil.instant(datetime.fromisoformat(f"2026-11-25T{at}"))
         return SmallWorld(building, start, **kwargs)
+
+    return made
+
+
+@pytest.fixture
+def button_world(world_of) -> WorldOf:
+    """As `world_of`, with a panel of buttons."""
+
+    def made(*rings: str, more: str = "", **kwargs) -> SmallWorld:
+        return world_of(*rings, more=BUTTONS + more, **kwargs)
 
     return made

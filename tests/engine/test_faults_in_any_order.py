@@ -31,7 +31,7 @@ def folder(tmp_path_factory):
 
 
 @settings(
-    max_examples=100,
+    max_examples=150,
     deadline=None,
     suppress_health_check=[HealthCheck.function_scoped_fixture, HealthCheck.too_slow],
 )

@@ -24,3 +24,8 @@ def sounded(world: SmallWorld, zone: str = "north") -> list[tuple[float, float]]
 def misses(world: SmallWorld) -> list[tuple[str, str]]:
     rows = [row for row in world.store.values() if isinstance(row, MissRow)]
     return [(row.written[11:], row.why) for row in rows if row.why]
+
+
+def silences(world: SmallWorld, zone: str = "north") -> list[float]:
+    """Seconds from 08:29 at which a zone fell silent."""
+    return [round(at + length, 3) for at, length in sounded(world, zone)]

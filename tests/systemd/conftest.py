@@ -1,7 +1,7 @@
 """Understudy installed in Debian machines that run the real systemd: see `debian_machine`.
 
 Tests marked `roots` need root, Debian's packages and some minutes. They are asked for by name:
-`pytest -m roots -n 2 --dist loadgroup tests/systemd`.
+`pytest -m roots -n 2 tests/systemd`.
 """
 
 from __future__ import annotations
@@ -21,15 +21,12 @@ def pytest_configure(config: pytest.Config) -> None:
 
 
 def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item]) -> None:
-    """Leave out what needs Debian roots, unless it is asked for; then one worker has one Debian."""
-    if "roots" not in (config.option.markexpr or ""):
-        slow = [item for item in items if item.get_closest_marker("roots")]
-        config.hook.pytest_deselected(items=slow)
-        items[:] = [item for item in items if item not in slow]
+    """Leave out what needs Debian roots, unless it is asked for."""
+    if "roots" in (config.option.markexpr or ""):
         return
-    for item in items:
-        if isinstance(item, pytest.Function) and hasattr(item, "callspec"):
-            item.add_marker(pytest.mark.xdist_group(item.callspec.params.get("kit", "")))
+    slow = [item for item in items if item.get_closest_marker("roots")]
+    config.hook.pytest_deselected(items=slow)
+    items[:] = [item for item in items if item not in slow]
 
 
 @pytest.fixture(scope="session", params=list(TARGETS))

@@ -3,6 +3,8 @@
 It has mounts, processes, cgroups, host name and network of its own (unshare(1)), and no way to any
 other network. What it writes goes into a layer of its own, so a root is made once and used often.
 Needs root, mmdebstrap, and the kernel's overlay file system.
+
+`python tests/systemd/debian_machine.py` makes all roots beforehand, side by side.
 """
 
 from __future__ import annotations
@@ -15,6 +17,7 @@ import subprocess
 import tempfile
 import time
 from collections.abc import Iterator, Sequence
+from concurrent.futures import ThreadPoolExecutor
 from contextlib import contextmanager
 from pathlib import Path
 
@@ -168,3 +171,9 @@ def _remove_empty(group: Path) -> None:
         except OSError:  # whoever was in it is just ending
             assert time.monotonic() < give_up, f"{group} is not left"
             time.sleep(0.05)
+
+
+if __name__ == "__main__":
+    with ThreadPoolExecutor() as makers:
+        for root in makers.map(debian_root, PACKAGES):
+            print(root)

@@ -319,6 +319,7 @@ def test_a_bad_file_is_no_end_and_one_that_is_mended_is_taken_up(at_work) -> Non
     at_work.until("systemctl", "is-active", "understudy", seconds=15)
 
 
+@pytest.mark.parametrize("kit", ["bookworm"], indirect=True)
 def test_whatever_waits_for_the_clock_holds_the_daemon_up_for_half_a_minute_at_most(
     at_work,
 ) -> None:

@@ -11,6 +11,9 @@ from installing_kit import TIMETABLE, Kit, copy_source, download
 
 pytestmark = pytest.mark.roots
 
+# What is the same on either Debian is tried on one of them: an installation takes its time.
+on_12 = pytest.mark.parametrize("kit", ["bookworm"], indirect=True)
+on_13 = pytest.mark.parametrize("kit", ["trixie"], indirect=True)
 KEEPER = "/etc/understudy/building/keeper/20-timetable.toml"
 
 
@@ -43,6 +46,7 @@ def test_what_is_brought_in_a_folder_is_installed_without_a_network(kit, bare) -
         assert new.shown("ConditionResult")["ConditionResult"] == "no"
 
 
+@on_12
 def test_a_plain_debian_is_refused_and_nothing_is_put_there(kit, bare) -> None:
     with bare() as new:
         refused = new.run("/brought/understudy/systemd/install", check=False)
@@ -52,6 +56,7 @@ def test_a_plain_debian_is_refused_and_nothing_is_put_there(kit, bare) -> None:
         assert not new.file("/etc/understudy").exists()
 
 
+@on_12
 def test_where_a_wheel_is_missing_nothing_is_left_behind(kit, bare, tmp_path) -> None:
     few = tmp_path / "few"
     shutil.copytree(kit.wheels, few)
@@ -66,6 +71,7 @@ def test_where_a_wheel_is_missing_nothing_is_left_behind(kit, bare, tmp_path) ->
         assert not new.file("/usr/local/bin/understudy").exists()
 
 
+@on_12
 def test_a_wheel_that_is_not_the_pinned_one_is_not_taken(kit, bare, tmp_path) -> None:
     forged = tmp_path / "forged"
     shutil.copytree(kit.wheels, forged)
@@ -78,6 +84,7 @@ def test_a_wheel_that_is_not_the_pinned_one_is_not_taken(kit, bare, tmp_path) ->
         assert list(new.file("/opt/understudy").iterdir()) == []
 
 
+@on_12
 def test_an_installer_with_a_closed_umask_leaves_nothing_that_the_daemon_cannot_read(
     kit, bare
 ) -> None:
@@ -96,6 +103,7 @@ def test_given_again_it_changes_nothing_and_lets_the_daemon_run(kit, at_work) ->
     assert at_work.shown("MainPID", "NRestarts") == before
 
 
+@on_12
 def test_another_building_is_not_written_over(kit, at_work, tmp_path) -> None:
     at_work.file("/root/other").mkdir()
     for name in ("10-wiring.toml", "20-timetable.toml"):
@@ -127,6 +135,7 @@ def test_an_upgrade_runs_the_new_version_and_keeps_the_keeper_s_file(
         assert not at.file(old).exists()
 
 
+@on_13
 def test_a_new_version_that_does_not_start_makes_room_for_the_old_one(
     kit, installed, tmp_path
 ) -> None:
@@ -143,6 +152,7 @@ def test_a_new_version_that_does_not_start_makes_room_for_the_old_one(
         at.until("systemctl", "is-active", "understudy")
 
 
+@on_12
 def test_a_file_with_faults_stops_an_upgrade_before_anything_changes(
     kit, installed, tmp_path
 ) -> None:
@@ -185,7 +195,6 @@ def test_removed_it_is_gone_and_the_keeper_s_files_and_the_store_are_left(kit, a
     at_work.until("systemctl", "is-active", "understudy")
 
 
-@pytest.mark.xdist_group("trixie")
 def test_the_32_bit_way_uses_the_distribution_s_compiled_packages(tmp_path) -> None:
     """On this machine's architecture: only the name of it is 32-bit ARM's."""
     source, wheels = copy_source(tmp_path), download("armhf-cp313", tmp_path / "wheels")

@@ -55,7 +55,7 @@ class Wiring(NamedTuple):
             circuits[:1] if single else circuits,
             zone_circuits,
             random.random() < 0.75,
-            random.choice([None, None, 1.2, 2.0]),
+            random.choice([None, None, 0.6, 1.2]),
             panel,
             random.choice([30, 30, 10, 120]),
             random.choice([1, 1, 0.2, 3]),

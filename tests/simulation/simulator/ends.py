@@ -43,6 +43,7 @@ def stop_daemon(world: World, restart_ns: int) -> None:
     """In order: relays open, what is owed is stored."""
     if world.daemon is None or world.hand is None or world.hand.ended:
         return
+    world.judge.daemon_ends()
     world.hand.open_all(heard=True)
     finish_daemon(world, restart_ns)
 

@@ -46,6 +46,7 @@ class Judge:
         self.soundings: dict[int, SoundingWatch] = {}
         self.played: dict[int, tuple[list[tuple[int, int]], list[str]]] = {}  # closings, rings
         self.at_once: set[int] = set()
+        self.over: set[int] = set()  # plays that the hand has ended
         self.batch_of: dict[int, int] = {}  # play → the batch that it waits for
         self.not_stored: set[int] = set()  # batches that could not be stored, and this was said
         self.given: dict[tuple[str, str], list[int]] = {}  # identity → outside, when it was over
@@ -97,6 +98,7 @@ class Judge:
 
     def play_ended(self, play: Play, how: str) -> None:
         """By the hand's own word: done, cut or never_began; or "gone", with the hand itself."""
+        self.over.add(play.id)
         self.batch_of.pop(play.id, None)
         self.line_claims.pop(play.id, None)
         self.at_once.discard(play.id)
@@ -114,6 +116,7 @@ class Judge:
             self.file_changed(self.world.house.programs[number])
 
     def decided(self, decision: Decision) -> None:
+        self.people.decided(decision)
         batch = decision.batch
         for record in decision.records:
             cls = record.__class__
@@ -129,14 +132,13 @@ class Judge:
         for play in decision.at_once:
             self.at_once.add(play.id)
             self.batch_of[play.id] = batch
-        self.people.decided(decision)
 
     def _sounding(self, row: SoundingRow, batch: int) -> None:
         self.world.trace.append((self.world.t, "sounding", row.zone, row.how, row.rings, row.by))
         if row.how in ("done", "cut"):
             judge_truth.told_truly(self, row)
             self.played.pop(row.play, None)
-        if row.how != "begun" or row.zone not in self.zones:
+        if row.how != "begun" or row.zone not in self.zones or row.play in self.over:
             return
         watch = self.soundings.get(row.play)
         if watch is None:
@@ -232,6 +234,12 @@ class Judge:
         if trusted and self.fence is None and self.first_start is not None:
             self.fence = self.first_start + self.world.clock.shift
 
+    def is_trusted(self) -> bool:
+        """Whether anybody has vouched for the clock as it stands; an RTC may begin to, in time."""
+        if not self.trusted and self.world.vouched():
+            self._trust(True)
+        return self.trusted
+
     def taken_word(self) -> None:
         """A person has said that the clock is right."""
         self._trust(True)
@@ -275,6 +283,7 @@ class Judge:
         self.played.clear()
         self.at_once.clear()
         self.batch_of.clear()
+        self.over.clear()
         self.not_stored.clear()
         newest = {record.key: record for record in records}
         self.file_changed(world.program)

@@ -80,7 +80,7 @@ class ZoneWatch:
             start = max(row.start_mono, world.mono + ring.due - world.utc)
             watch.starts[written] = ring, start
             watch.batches[written] = batch
-        if not row.rings and not row.by:
+        if len(watch.rows) == 1 and not row.rings and not row.by:
             self._wrong("every sounding is somebody's", f"{row}")
         if row.by:
             for who in row.by.split(" / "):
@@ -116,7 +116,7 @@ class ZoneWatch:
         first = min(begun, key=lambda ring: ring.due)
         if judge.just_stepped():
             return
-        if not judge.trusted:
+        if not judge.is_trusted():
             self._wrong("no ring by a clock that nobody trusts", f"{watch.row}")
         if judge.behind_fence(first.due):
             self._wrong("what was due before the start is never rung", f"{watch.row}")

@@ -85,7 +85,7 @@ class LineWatch:
             self._wrong("an unread line stands", f"{row}")
         if judge.just_stepped():
             return
-        if not judge.trusted:
+        if not judge.is_trusted():
             self._wrong("no impulse by a clock that nobody trusts", f"{row}")
         program: Program = judge.program
         if not program.to_be_driven(self.rules, row.shown, self.world.utc):

@@ -120,7 +120,8 @@ class PeopleWatch:
             self.by_hand += [(PANEL + name, zone, self.world.t) for zone in zones]
         elif entry["does"] == "quiet":
             self._switch(frozenset(zones), closed)
-        elif entry["does"] == "stop" and closed and self.judge.away_since is None:
+        self.taken_at = self.world.t
+        if entry["does"] == "stop" and closed and self.judge.away_since is None:
             for zone in self.judge.zones:
                 self._must_open(zone)
 
