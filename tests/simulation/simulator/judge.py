@@ -13,13 +13,13 @@ from simulator import excuses, judge_truth, words
 from simulator.judge_bells import SoundingWatch, ZoneWatch
 from simulator.judge_lines import LineWatch
 from simulator.judge_people import PeopleWatch
+from simulator.ledger import Ledger
 from simulator.words import FAR, MILLISECOND, SECOND, Violation
 
 from controller.engine.contract import (
     Decision,
     Input,
     LineRow,
-    MissCount,
     MissRow,
     NewBuilding,
     Play,
@@ -51,10 +51,8 @@ class Judge:
         self.not_stored: set[int] = set()  # batches that could not be stored, and this was said
         self.given: dict[tuple[str, str], list[int]] = {}  # identity → outside, when it was over
         self.barred: set[tuple[str, str]] = set()
-        self.ledger: dict[tuple[str, ...], Record] = {}  # all that was ever durable
-        self.old_ledgers: list[dict[tuple[str, ...], Record]] = []
+        self.ledger = Ledger(self)
         self.settings: list[tuple[int, int, int]] = []  # outside, shift before and after
-        self.damages: list[int] = []  # outside: the store was lost
         self.trusted = False
         self.lost_trust: tuple[int, int] | None = None  # outside, and how the clock stood before
         self.untrusted_fact: list | None = None
@@ -70,7 +68,6 @@ class Judge:
         self.exempt_rings: set[tuple[str, str]] = set()
         self.down_fact: list | None = None
         self.programs_seen: list[Program] = []
-        self.lost_at: tuple[str, str] | None = None  # as written: of these the logbook was lost
         self.file_changed(world.house.programs[0])
 
     @property
@@ -179,23 +176,12 @@ class Judge:
                 if line is not None:
                     line.unstored = 0
             elif cls is SoundingRow:
-                self.ledger[record.key] = record
                 self.unstored_rings.difference_update((record.zone, one) for one in record.rings)
-            elif cls is MissRow or cls is MissCount:
-                self.ledger[record.key] = record
+            self.ledger.keep(record)
 
-    def store_damaged(self) -> None:
-        """The store is gone; what it had said was true."""
-        self.old_ledgers.append(self.ledger)
-        self.ledger = {}
-        self.damages.append(self.world.t)
-        local = self.program.local
-        last, now = (
-            local(at).replace(tzinfo=None).isoformat()
-            for at in (self.world.t - 300 * SECOND, self.world.t + 43_200 * SECOND)
-        )
-        first = last if self.lost_at is None else self.lost_at[0]
-        self.lost_at = first, now
+    def store_lost(self) -> None:
+        """It is damaged, and set aside."""
+        self.ledger.lost()
         self.people.forget()
 
     # ── clock ────────────────────────────────────────────────────────────────────────────────
@@ -231,6 +217,8 @@ class Judge:
         elif trusted and self.untrusted_fact is not None:
             self.world.end(self.untrusted_fact)
             self.untrusted_fact = None
+        if trusted and self.world.daemon is not None:
+            self.ledger.begins_anew()
         if trusted and self.fence is None and self.first_start is not None:
             self.fence = self.first_start + self.world.clock.shift
 
@@ -285,6 +273,8 @@ class Judge:
         self.batch_of.clear()
         self.over.clear()
         self.not_stored.clear()
+        if self.trusted:
+            self.ledger.begins_anew()
         newest = {record.key: record for record in records}
         self.file_changed(world.program)
         for name, line in self.lines.items():

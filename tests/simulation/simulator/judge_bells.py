@@ -184,8 +184,7 @@ class ZoneWatch:
         before = self.judge.given.setdefault(identity, [])
         if before:
             again = self.judge.set_back_before(ring.due - ERA_NS, since=before[-1])
-            lost = any(at > before[-1] for at in self.judge.damages)
-            if not again and not lost:
+            if not again and not self.judge.ledger.lost_since(before[-1]):
                 self._wrong("no ring twice", written)
         before.append(self.world.t)
 

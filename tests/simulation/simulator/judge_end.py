@@ -12,8 +12,6 @@ from typing import TYPE_CHECKING
 from simulator import words
 from simulator.words import HOUR, MILLISECOND, MINUTE, SECOND, Violation
 
-from controller.engine.contract import MissCount, MissRow, SoundingRow
-
 if TYPE_CHECKING:
     from simulator.judge import Judge
 
@@ -52,10 +50,11 @@ def account_for(judge: Judge, start: int, end: int) -> dict[str, int]:
     """Every ring due by the right clock in the span is accounted for; how many of each kind."""
     counts = {"given": 0, "cut": 0, "missed": 0, "loose": 0}
     world = judge.world
-    missed, cut, spans = _told(judge)
-    missed_now = {key[1:] for key, row in judge.ledger.items() if key[0] == "miss" and row.why}
+    ledger = judge.ledger
+    missed, begun, spans = ledger.ever_missed(), ledger.ever_begun(), ledger.counted()
+    missed_now = ledger.missed()
     for ring in judge.program.between(start + world.clock.shift, end + world.clock.shift, {}):
-        if not _firm(judge, ring.zone, ring.written):
+        if ledger.need_not_know(ring.due) or not _firm(judge, ring.zone, ring.written):
             counts["loose"] += 1
             continue
         identity = ring.zone, ring.written
@@ -63,8 +62,8 @@ def account_for(judge: Judge, start: int, end: int) -> dict[str, int]:
             counts["given"] += 1
             excused = identity in judge.exempt_rings or identity in judge.stuck_rings
             if identity in missed_now and not excused:
-                raise Violation("given or missed, not both", f"{ring}: {missed[identity]}")
-        elif identity in cut:
+                raise Violation("given or missed, not both", f"{ring}")
+        elif identity in begun:
             counts["cut"] += 1
         elif identity in missed or any(a <= ring.due <= b for a, b in spans):
             counts["missed"] += 1
@@ -73,29 +72,9 @@ def account_for(judge: Judge, start: int, end: int) -> dict[str, int]:
     return counts
 
 
-def _told(judge: Judge) -> tuple[dict, set, list]:
-    """What the logbook tells: missed rings and why, rings cut, spans of rings counted only."""
-    missed: dict[tuple[str, str], str] = {}
-    cut: set[tuple[str, str]] = set()
-    spans: list[tuple[int, int]] = []
-    for ledger in (*judge.old_ledgers, judge.ledger):
-        for row in ledger.values():
-            if row.__class__ is MissRow:
-                missed.pop((row.zone, row.written), None)
-                if row.why:
-                    missed[row.zone, row.written] = row.why
-            elif row.__class__ is MissCount:
-                spans.append((row.first_due, row.last_due))
-            elif row.__class__ is SoundingRow and row.how in ("cut", "done", "begun"):
-                cut.update((row.zone, written) for written in row.rings)
-    return missed, cut, spans
-
-
 def _firm(judge: Judge, zone: str, written: str) -> bool:
     """Whether every file that was there has this ring, and no order ever changed its date."""
     if any(written[:10] == day for day in judge.people.ever_followed):
-        return False
-    if judge.lost_at is not None and judge.lost_at[0] <= written <= judge.lost_at[1]:
         return False
     return all(p.ring(zone, written, {}) is not None for p in judge.programs_seen)
 

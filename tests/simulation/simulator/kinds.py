@@ -211,7 +211,7 @@ def store_truncated(world: World, seconds: float, boot: float = 20) -> None:
     power_cut(world, seconds, boot, 0)
     if not world.powered:
         world.disk.damage()
-        world.judge.store_damaged()
+        world.judge.store_lost()
         for line in world.program.lines:
             world.plan(world.t + ns(seconds + 1800), lambda line=line: read_and_set(world, line))
 
@@ -232,6 +232,8 @@ def store_newer(world: World, seconds: float) -> None:
 def _restart_with(world: World, *, newer: bool) -> None:
     world.disk.newer = newer
     world.judge.people.forget()
+    if newer:
+        world.judge.ledger.unread()
     world.end_daemon(ns(3))
 
 
