@@ -493,8 +493,7 @@ class Decision(NamedTuple):
     records: tuple[Record, ...] = ()
     plays: tuple[Play, ...] = ()  # go to the hand once the batch is stored
     at_once: tuple[Play, ...] = ()  # go to the hand without waiting
-    amends: tuple[Amend, ...] = ()  # as plays
-    amends_at_once: tuple[Amend, ...] = ()
+    amends: tuple[Amend, ...] = ()  # at once: the engine holds one back until its batch is stored
     cancels: tuple[Cancel, ...] = ()  # at once
     answers: tuple[Answer, ...] = ()  # once the batch is stored
     answers_at_once: tuple[Answer, ...] = ()

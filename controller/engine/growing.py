@@ -54,7 +54,7 @@ def join(turn: Turn, ring: Waiting, sounding: Sounding) -> None:
         grown = grown._replace(joining=joining, before=stands, unsent=turn.batch)
     elif edges != stands.play.edges:
         grown = grown._replace(joining=joining, before=stands)
-        turn.amends_at_once.append(Amend(grown.play.id, edges))
+        turn.amends.append(Amend(grown.play.id, edges))
     _keep(turn, ring.zone, grown)
 
 
@@ -88,7 +88,7 @@ def amendment_stored(turn: Turn, name: str, sounding: Sounding) -> None:
     if after.play.edges == sounding.before.play.edges:
         after = after._replace(joining=None, before=None)
     else:
-        turn.amends_at_once.append(Amend(after.play.id, after.play.edges))
+        turn.amends.append(Amend(after.play.id, after.play.edges))
     turn.zones[name] = turn.zones[name]._replace(sounding=after)
 
 
@@ -187,5 +187,5 @@ def _amend_now(turn: Turn, name: str, stands: Sounding, rings: list[Given]) -> N
     )
     if edges != stands.play.edges:
         after = after._replace(before=stands)
-        turn.amends_at_once.append(Amend(after.play.id, edges))
+        turn.amends.append(Amend(after.play.id, edges))
     _keep(turn, name, after)

@@ -43,7 +43,7 @@ def timetable_of(building: Building, follow: tuple[tuple[str, str], ...]) -> Tim
 
 class Turn:
     __slots__ = (  # one is made for every step: so it is made quickly
-        "amends_at_once",
+        "amends",
         "answers",
         "answers_at_once",
         "at_once",
@@ -121,7 +121,7 @@ class Turn:
         self.records: list[Record] = []
         self.plays: list[Play] = []
         self.at_once: list[Play] = []
-        self.amends_at_once: list[Amend] = []
+        self.amends: list[Amend] = []
         self.cancels: list[Cancel] = []
         self.answers: list[Answer] = []
         self.answers_at_once: list[Answer] = []
@@ -341,8 +341,7 @@ class Turn:
             records,
             tuple(self.plays),
             tuple(self.at_once),
-            (),
-            tuple(self.amends_at_once),
+            tuple(self.amends),
             tuple(self.cancels),
             tuple(self.answers),
             tuple(self.answers_at_once),

@@ -293,7 +293,7 @@ class World:
                 self.out[play.id] = play
             else:
                 self._came_out([refused])
-        for amend in (*decision.amends, *decision.amends_at_once):
+        for amend in decision.amends:
             self.inputs.append(self.rules.amend(amend, now))
 
     def _came_out(self, outcomes: list[Outcome]) -> None:

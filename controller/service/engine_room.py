@@ -152,7 +152,7 @@ class EngineRoom:
         for cancel in decision.cancels:
             self._cancel(cancel)
         self._send(decision.at_once)
-        for amend in decision.amends_at_once:
+        for amend in decision.amends:
             self._amend(amend)
         for answer in decision.answers_at_once:
             self._around.answered(answer)
@@ -174,8 +174,6 @@ class EngineRoom:
         if decision is None:  # it was given up, and is stored after all
             return
         self._send(decision.plays)
-        for amend in decision.amends:
-            self._around.tell_hand(amend)
         for answer in decision.answers:
             self._around.answered(answer)
 
@@ -211,8 +209,7 @@ class EngineRoom:
     def _forget_held(self) -> None:
         """Plays of a hand that is gone reach no other."""
         for batch, decision in self._held.items():
-            no_amends: tuple[Amend, ...] = ()
-            self._held[batch] = decision._replace(plays=(), amends=no_amends)
+            self._held[batch] = decision._replace(plays=())
 
     def _wake(self, now: Now, decision: Decision) -> None:
         looks = []

@@ -246,7 +246,7 @@ class SmallWorld(SmallHand):
         for cancel in decision.cancels:
             self._cancel(cancel)
         self._send(decision.at_once)
-        for amend in decision.amends_at_once:
+        for amend in decision.amends:
             self._amend(amend)
         self._answer(decision.answers_at_once)
         if decision.batch:

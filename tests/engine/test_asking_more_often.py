@@ -81,5 +81,5 @@ def test_the_same_tick_at_every_instant_decides_nothing(folder):
         world.run(100_000_000)
         decided = len(world.decisions)
         world.put(Tick())
-        assert not any(world.decisions[decided][:9])
+        assert not any(world.decisions[decided][:8])
     assert len(world.soundings()) > 5

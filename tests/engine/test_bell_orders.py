@@ -115,7 +115,7 @@ def test_a_hand_that_refuses_every_amendment_is_not_asked_again(world_of):
     world.rules.amend = lambda amend, now: Amended(amend.play, False)
     world.order(RingByHand(NORTH, 6 * SECOND))
     world.run(30 * SECOND)
-    assert sum(len(decision.amends_at_once) for decision in world.decisions) == 1
+    assert sum(len(decision.amends) for decision in world.decisions) == 1
     # it touches the first, so the limit of 10 s is one for both
     assert sounded(world) == [(60, 5), (65, 5)]
 

@@ -39,6 +39,7 @@ line = "main"
 def house(installation):
     installation.write(lines=HOUSE)
     installation.started()
+    installation.wait(lambda: installation.picture()["lines"]["main"]["state"] == "right")
     return installation
 
 
