@@ -34,6 +34,17 @@ def fake_folder(path: Path) -> Path:
     return runtime_folder() / f"fake-{path.resolve().stem}"
 
 
+def fake_state_folder(runtime: Path) -> Path:
+    """Where the store of a building on a fake board lives: beside its sockets."""
+    return runtime / "state"
+
+
+def kept_folder(runtime: Path) -> Path:
+    """Where the store of the daemon of a runtime folder lives, as far as that can be told."""
+    beside = fake_state_folder(runtime)
+    return beside if beside.is_dir() else state_folder()
+
+
 def make_folder(folder: Path) -> Path:
     """See that `folder` is there, and this user's own where anybody could have made it.
 

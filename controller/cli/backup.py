@@ -15,7 +15,12 @@ from typing import IO, Any, NamedTuple
 
 import typer
 
-from controller.circuits.folders import make_folder, runtime_folder, state_folder
+from controller.circuits.folders import (
+    kept_folder,
+    make_folder,
+    runtime_folder,
+    state_folder,
+)
 from controller.cli.asking import PATIENT_SECONDS
 from controller.cli.guard import NotDone
 from controller.cli.spoken import counted, paragraph
@@ -85,7 +90,7 @@ def _kept(
         with os.fdopen(handle, "rb") as store:
             yield Kept(told["files"], told["fingerprint"], store)
         return
-    with _of_folders(file, path, state or state_folder()) as kept:
+    with _of_folders(file, path, state or kept_folder(runtime or runtime_folder())) as kept:
         yield kept
 
 

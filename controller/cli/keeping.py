@@ -33,7 +33,7 @@ def _status(
     runtime: Runtime = None,
     state: State = None,
 ) -> None:
-    """Say whether all is well, what is to be settled, and what comes next.
+    """Say whether all is well. And what is to be settled, and what comes next.
 
     Where no daemon answers, the last state that one left is shown, with exit code 3.
     """
@@ -56,7 +56,7 @@ def _logbook(
 
 @keeping.command("first-start")
 def _first_start(runtime: Runtime = None) -> None:
-    """Say, led by questions, whether the clock is right and what the dials show."""
+    """Be led through a first start. Questions on the clock, and on what the dials show."""
     from controller.cli.first_start import first_start
 
     first_start(runtime)
@@ -71,7 +71,7 @@ def _reload(yes: Yes = False, runtime: Runtime = None) -> None:
 
 @edit.callback()
 def _edit() -> None:
-    """Change the keeper's file: checked, shown and asked about first."""
+    """Change the keeper's file. It is checked, shown and asked about first."""
 
 
 @edit.command("file", cls=giving("edit"))
@@ -103,7 +103,7 @@ def _backup(
     runtime: Runtime = None,
     state: State = None,
 ) -> None:
-    """Put the store and the building's files into one file, for another card or machine."""
+    """Keep store and files in one file. For another card or machine."""
     from controller.cli.backup import backup
 
     backup(file, path, runtime, state)
@@ -123,7 +123,7 @@ def _restore(
     runtime: Runtime = None,
     state: State = None,
 ) -> None:
-    """Make a store from a backup, where no daemon runs. All lines are unread then.
+    """Make a store from a backup. Where no daemon runs; all lines are unread then.
 
     A store that is there is kept under another name.
     """
@@ -139,7 +139,7 @@ def _report(
     runtime: Runtime = None,
     state: State = None,
 ) -> None:
-    """Put what somebody far away needs to see what is wrong into one file."""
+    """Pack what helps somebody far away. Versions, state, files and logbook in one file."""
     from controller.cli.report import report
 
     report(file, path, runtime, state)

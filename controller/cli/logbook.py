@@ -13,7 +13,7 @@ import typer
 
 from controller.building.civil import SECOND, CivilTime
 from controller.building.durations import DAY
-from controller.circuits.folders import runtime_folder, state_folder
+from controller.circuits.folders import kept_folder, runtime_folder
 from controller.cli.asking import given
 from controller.cli.last_state import last_state_of
 from controller.cli.local import instant
@@ -41,7 +41,7 @@ def logbook(runtime: Path | None, state: Path | None, since: str | None, *, as_c
         if gone.may_run:
             raise
         typer.echo(f"understudy: {gone}\nRead from the store itself.", err=True)
-        civil, entries = of_store(state or state_folder(), since)
+        civil, entries = of_store(state or kept_folder(runtime or runtime_folder()), since)
     if len(entries) >= MOST_ENTRIES:
         typer.echo(f"understudy: only the newest {len(entries):,} entries", err=True)
     if as_csv:

@@ -16,7 +16,7 @@ from typing import Any
 import typer
 
 from controller.building.faults import Faults
-from controller.circuits.folders import runtime_folder, state_folder
+from controller.circuits.folders import kept_folder, runtime_folder
 from controller.cli.asking import asked
 from controller.cli.backup import texts_of
 from controller.cli.last_state import last_state_of
@@ -56,7 +56,8 @@ def report(file: Path, path: Path | None, runtime: Path | None, state: Path | No
     Raises `NotDone` or `OSError` where it cannot be written.
     """
     typer.echo(paragraph(f"{file}: {_CONTENTS}", ""))
-    runtime, state = runtime or runtime_folder(), state or state_folder()
+    runtime = runtime or runtime_folder()
+    state = state or kept_folder(runtime)
     lacking: dict[str, str] = {}
 
     def put(name: str, content: Callable[[], str]) -> None:

@@ -4,7 +4,12 @@ from __future__ import annotations
 
 from pathlib import Path
 
-from controller.circuits.folders import fake_folder, runtime_folder, state_folder
+from controller.circuits.folders import (
+    fake_folder,
+    fake_state_folder,
+    runtime_folder,
+    state_folder,
+)
 from controller.service.daemon import Daemon
 from controller.service.display import watch
 from controller.service.serving import serve
@@ -25,7 +30,7 @@ def run(
     """
     if fake:
         runtime = runtime or fake_folder(path)
-        state = state or runtime / "state"
+        state = state or fake_state_folder(runtime)
     daemon = Daemon(
         path,
         state or state_folder(),

@@ -12,7 +12,7 @@ import typer
 
 from controller.building.civil import DAY_SECONDS, SECOND
 from controller.building.faults import not_known
-from controller.circuits.folders import runtime_folder, state_folder
+from controller.circuits.folders import kept_folder, runtime_folder
 from controller.cli.asking import asked
 from controller.cli.last_state import LastState, last_state_of
 from controller.cli.spoken import columns
@@ -43,7 +43,7 @@ def status(runtime: Path | None, state: Path | None, *, as_json: bool, follow: b
     except NoDaemon as gone:
         if gone.may_run:
             raise
-        return _print_last(gone, state or state_folder(), as_json)
+        return _print_last(gone, state or kept_folder(runtime or runtime_folder()), as_json)
     return 0
 
 

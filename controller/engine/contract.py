@@ -430,6 +430,12 @@ class Acknowledge(NamedTuple):
     name: str
 
 
+class Noted(NamedTuple):
+    """Somebody had something done beside the engine, which the logbook is to tell."""
+
+    text: str
+
+
 class Finish(NamedTuple):
     """The daemon is about to end in order: store what is owed."""
 
@@ -450,6 +456,7 @@ Wish = (
     | LineMoved
     | TrustClock
     | Acknowledge
+    | Noted
     | Finish
 )
 

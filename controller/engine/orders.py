@@ -36,6 +36,9 @@ def obey(turn: Turn, order: Order) -> None:
             take_word(turn, order)
         case contract.Acknowledge(name):
             acknowledge(turn, order, name)
+        case contract.Noted(text):
+            turn.note(order.who, text)
+            turn.answer(order.id, "Noted.")
         case contract.Finish():
             turn.store_owed = True
             turn.answer(order.id, "What was owed to the store is stored.")

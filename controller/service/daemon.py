@@ -32,6 +32,7 @@ from controller.engine.contract import (
     HandReady,
     LineRow,
     NewBuilding,
+    Noted,
     Now,
     Order,
     Record,
@@ -42,6 +43,7 @@ from controller.engine.contract import (
 from controller.engine.faults import HAND
 from controller.engine.recover import recover
 from controller.engine.state import State
+from controller.engine.turn import NOBODY
 from controller.journal.mirror import Mirror
 from controller.service.clerk import Clerk
 from controller.service.clock import ClockWatch
@@ -66,6 +68,7 @@ from controller.timekeeping.steps import StepWatcher
 if TYPE_CHECKING:
     from controller.building.model import Building
 
+LONG_AGO = float("-inf")  # on the monotonic clock, which begins with the machine
 _FINISH_SECONDS = 5.0
 _FAREWELL_SECONDS = 1.0
 _FINISH_ORDER = OWN_ORDERS - 1
@@ -104,10 +107,12 @@ class Daemon:
         self._reload: Building | None = None
         self._teller: Teller | None = None
         self._told_by: tuple[tuple[str, ...], str] | None = None
-        self._state_kept = 0.0
+        self._state_kept = LONG_AGO
         self.clerk = Clerk(self._clerk_failed)
         self.desk = Desk(self)
-        self.files = Files(path, self.state_folder, self._running, self._take_up, self._put)
+        self.files = Files(
+            path, self.state_folder, self._running, self._take_up, self._put, self.noted
+        )
 
     # ── start ────────────────────────────────────────────────────────────────────────────────
 
@@ -192,7 +197,7 @@ class Daemon:
             self.speak(line)
         for record in decision.records:
             if isinstance(record, FaultRow) and not record.acknowledged:
-                self._state_kept = 0.0
+                self._state_kept = LONG_AGO
                 if self._teller is not None:
                     self._teller.tell(
                         record.name, "ends" if record.until else "begins", record.says
@@ -312,9 +317,15 @@ class Daemon:
     def _put(self, found: FaultFound) -> None:
         self.engine.put(found)
 
+    def noted(self, who: str, text: str) -> None:
+        """The logbook tells what somebody had done beside the engine."""
+        self.engine.put(Order(NOBODY, who, Noted(text)))
+
     def _take_up(self, building: Building) -> str:
         """Give the engine another building; when it counts, in words."""
         self.civil, self.source = building.civil, self.path
+        self.clock.trust_rtc = building.clock.trust_rtc
+        self._keep_last_good()
         if wiring_of(building) == wiring_of(self.engine.building):
             self._reload = None
             self.engine.put(NewBuilding(building))

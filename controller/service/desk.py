@@ -137,7 +137,7 @@ class Desk:
         self._daemon.journal.copy_to(copy)
         file = os.open(copy, os.O_RDONLY | os.O_CLOEXEC)
         copy.unlink()  # whoever has it open keeps it
-        self._daemon.speak(f"a copy of the store is given ({who})")
+        self._daemon.noted(who, "a copy of the store is given")
         return Reply(True, "A copy of the store.", {}, file)
 
 

@@ -17,7 +17,7 @@ from controller.building.faults import Faults
 from controller.building.file import fingerprint_of, read
 from controller.editing.keeper_file import EditRefused, proposed, write
 from controller.engine.contract import FaultFound
-from controller.service.last_good import keep_last_good, last_good_folder
+from controller.service.last_good import last_good_folder
 from controller.timetable.days import Timetable
 from controller.timetable.differences import differences, summary
 
@@ -37,13 +37,17 @@ class Files:
         running: Callable[[], tuple[Building, State]],
         take_up: Callable[[Building], str],
         found: Callable[[FaultFound], None],
+        noted: Callable[[str, str], None],
     ) -> None:
-        """`take_up` gives the engine another building and says in words when it counts."""
+        """`take_up` keeps a copy of another building's files, gives the engine the building and
+        says in words when it counts; `noted` has the logbook tell who did what.
+        """
         self.path = path
         self._state_folder = state_folder
         self._running = running
         self._take_up = take_up
         self._found = found
+        self._noted = noted
         self._lock = threading.Lock()
 
     def texts(self) -> dict[str, str]:
@@ -72,7 +76,8 @@ class Files:
             building = self._read()
             if fingerprint not in ("", building.fingerprint):
                 raise EditRefused("The files were changed since they were looked at: look again.")
-            return self._taken(building, who)
+            self._noted(who, "reload")
+            return self._taken(building)
 
     def edit(self, name: str, text: str, was: str, who: str) -> str:
         """Replace the keeper's file and take it up. Raises `Faults` or `EditRefused`."""
@@ -84,9 +89,9 @@ class Files:
                 )
             proposed(self.path, name, text, building)
             write(self.path, name, text, self._state_folder / VERSIONS)
-            return f"{name} is written; the version before it is kept. " + self._taken(
-                self._read(), who
-            )
+            self._noted(who, f"edit: {name} is replaced, and the version before it kept")
+            taken = self._taken(self._read())
+            return f"{name} is written; the version before it is kept. {taken}"
 
     def _read(self) -> Building:
         try:
@@ -96,14 +101,11 @@ class Files:
             self._found(FaultFound(FAULT, says))
             raise
 
-    def _taken(self, building: Building, who: str) -> str:
-        before, _ = self._running()
-        number = 0 if before.fingerprint == building.fingerprint else len(self._changes(building))
-        keep_last_good(self.path, self._state_folder)
+    def _taken(self, building: Building) -> str:
+        changes = self._changes(building)
         self._found(FaultFound(FAULT, ""))
         when = self._take_up(building)
-        lines = "Nothing changes" if number == 0 else f"{number} lines of changes"
-        return f"{when} {lines} in the coming 14 days ({who})."
+        return when if changes else f"{when} Nothing changes in the coming 14 days."
 
     def _changes(self, new: Building) -> list[str]:
         building, state = self._running()

@@ -6,9 +6,7 @@ from collections.abc import Callable, Mapping
 from typing import Any
 
 from controller.building.civil import SECOND
-from controller.service.order_wire import MOST_ANSWER_BYTES, json_of
-
-MOST_STATE_BYTES = MOST_ANSWER_BYTES // 2  # so that it fits an answer
+from controller.service.order_wire import json_of
 
 
 class States:

@@ -71,7 +71,7 @@ class Watch(Words):
 
 
 class LogbookOrder(Words):
-    """Read the logbook: the newest entries of a stretch of time, in its order."""
+    """Read the logbook. The newest entries of a stretch of time, in its order."""
 
     order: Literal["logbook"]
     since: Local = Field("", description="From this LOCAL on; the last day unless said.")
@@ -97,7 +97,7 @@ class Files(Words):
 
 
 class Ring(Words):
-    """Ring zones by hand, now: under the same limits, and joining what sounds there."""
+    """Ring zones by hand, now. Under the same limits, and joining what sounds there."""
 
     order: Literal["ring"]
     zones: Zones = Field(description="Which zones; `all` for every one.")
@@ -113,7 +113,7 @@ class Stop(Words):
 
 
 class Quiet(Words):
-    """Keep zones quiet: their timetable rings are silenced until then."""
+    """Keep zones quiet. Their timetable rings are silenced until then."""
 
     order: Literal["quiet"]
     zones: Zones = Field(description="Which zones; `all` for every one.")
@@ -159,7 +159,7 @@ class Go(LineWords):
 
 
 class Set(LineWords):
-    """Say what the dials of an unread or held line show now, and let it go."""
+    """Say what the dials show now. For a line that is unread or held; it goes then."""
 
     order: Literal["set"]
     shows: TimeOfDay = Field(description="HH:MM, or HH:MM:SS.")
@@ -171,39 +171,39 @@ class Set(LineWords):
 
 
 class Step(LineWords):
-    """Give extra impulses: they move the dials, not what is believed to be shown."""
+    """Give extra impulses. They move the dials, not what is believed to be shown."""
 
     order: Literal["step"]
     impulses: int = Field(1, ge=1, le=1440, description="How many.")
 
 
 class To(LineWords):
-    """Drive the dials to a time and hold them there, to be read and set all alike."""
+    """Drive the dials to a time and hold them. They can be read and set all alike then."""
 
     order: Literal["to"]
     shows: TimeOfDay = Field(description="HH:MM, or HH:MM:SS.")
 
 
 class Right(LineWords):
-    """Say that the dials show what is believed: the line is doubtful no longer."""
+    """Say that the dials are as believed. The line is doubtful no longer."""
 
     order: Literal["right"]
 
 
 class Stood(LineWords):
-    """Say that the dials did not move at the first impulse after a `set`: they show one less."""
+    """Say that the dials stood at an impulse. The first after a `set`: they show one less."""
 
     order: Literal["stood"]
 
 
 class Swapped(LineWords):
-    """Say that the two wires of a held line were exchanged."""
+    """Say that a line's two wires were exchanged. It must be held."""
 
     order: Literal["swapped"]
 
 
 class Moved(LineWords):
-    """Say that the dials were moved behind the daemon's back: the line is unread then."""
+    """Say that the dials were moved unseen. The line is unread then."""
 
     order: Literal["moved"]
 

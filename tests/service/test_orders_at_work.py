@@ -99,8 +99,8 @@ def test_a_held_line_stays_held_over_a_kill_and_goes_when_told(house):
 def test_dials_driven_to_a_time_are_driven_on_after_a_kill_and_held_there(house):
     shows = house.picture()["lines"]["main"]["shows"]
     hours, minutes = map(int, shows.split(":"))
-    there = f"{hours:02}:{(minutes + 6) % 60:02}"
-    target = (hours * 60 + (minutes + 6) % 60) % 720
+    target = (hours * 60 + minutes + 6) % 720
+    there = f"{target // 60:02}:{target % 60:02}"
     house.ask("to", line="main", shows=there)
     house.wait(lambda: len(house.changes("contact", "lines.main+")) >= 3)
     kill_and_start(house)
@@ -204,6 +204,8 @@ def test_an_edit_is_checked_written_and_reloaded_and_the_old_version_kept(house)
     assert "reloaded" in house.ask("edit", file=house.file.name, text=text, was=was)
     assert house.file.read_text() == text
     house.wait(lambda: house.picture()["next"])
+    house.wait(lambda: any("edit: building.toml is replaced" in its for its in house.logbook()))
+    assert (house.state / "last-state.json").exists()
     kept = list((house.state / "versions").iterdir())
     assert [version.read_text() for version in kept] == [before]
     with pytest.raises(Refused, match="changed"):
