@@ -1,0 +1,1 @@
+"""Volts, amps, cable, fuse and battery. Pure; every formula with its source."""

@@ -1,0 +1,1 @@
+"""Week, year, dials and wiring as drawings. Pure."""
