@@ -3,7 +3,8 @@
 It is told plays ahead of time and carries them out on the monotonic clock, at real-time priority
 where it may; it keeps interlock, `longest` and `a_minute` by itself; and it opens everything the
 moment the daemon's end of their socket closes, or 3 s after the daemon's last beat. So nothing that
-befalls the daemon can leave a bell on or blur an edge.
+befalls the daemon can leave a bell on or blur an edge. Should it hang by itself, the kernel ends it
+3.5 s after its last turn (SIGALRM), whether or not a daemon is left to notice.
 
 It reads the inputs too, and tells of them. Two of the panel's words it obeys by itself, once they
 are told: `stop` cuts every ring in progress, and where a `quiet` switch is closed nothing rings, as
@@ -50,6 +51,7 @@ if TYPE_CHECKING:
     from collections.abc import Mapping
 
 SILENCE_NS = 3_000_000_000  # after the daemon's last beat everything opens
+HUNG_SECONDS = 3.5  # a turn waits no longer than SILENCE_NS; design rule 18 gives a hung hand 4 s
 SENSE_DEBOUNCE_NS = 1_000_000  # short, so that a contact's own bouncing is seen: a choice
 SUPPLY_DEBOUNCE_NS = 5_000_000  # a choice
 _PRIORITY = 50
@@ -104,6 +106,7 @@ class Hand:
 
         Of everything that may come a bounded part is done, so that nothing holds up the rest.
         """
+        signal.setitimer(signal.ITIMER_REAL, HUNG_SECONDS)
         readable = self._wait()
         now = time.monotonic_ns()
         if now >= self.heard + SILENCE_NS:
@@ -275,6 +278,7 @@ def main() -> int:
     signal.signal(signal.SIGINT, signal.SIG_IGN)
     signal.signal(signal.SIGTERM, signal.SIG_IGN)
     signal.signal(signal.SIGHUP, signal.SIG_IGN)
+    signal.signal(signal.SIGALRM, signal.SIG_DFL)  # which ends it, also where Python is stuck
     link = socket.socket(fileno=int(sys.argv[1]))
     data = link.recv(MOST_BYTES)
     if not data:

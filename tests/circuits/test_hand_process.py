@@ -5,6 +5,7 @@ from __future__ import annotations
 import os
 import queue
 import signal
+import sys
 import tempfile
 import threading
 import time
@@ -17,7 +18,7 @@ from controller.building.file import read
 from controller.building.wiring import wiring_of
 from controller.circuits.fakeboard.client import BoardClient
 from controller.circuits.fakeboard.spawning import start_or_find, stop
-from controller.circuits.hand import SENSE_DEBOUNCE_NS, SILENCE_NS
+from controller.circuits.hand import HUNG_SECONDS, SENSE_DEBOUNCE_NS, SILENCE_NS
 from controller.circuits.lines import PinsFault
 from controller.circuits.release import release
 from controller.circuits.wire import HandFault, Switched
@@ -398,6 +399,43 @@ def test_when_the_hand_is_killed_release_opens_health_and_bell(ringing, looker, 
     since = time.monotonic_ns()
     release(board.parent, None)
     fallen(looker, since)
+
+
+STUCK = """
+import os, sys, time
+from controller.circuits.fakeboard.pins import FakePins
+from controller.circuits.hand import main
+
+switch = FakePins.set_many
+
+def switch_and_hang(pins, levels):
+    switch(pins, levels)
+    while any(levels.values()):
+        pass
+
+FakePins.set_many = switch_and_hang
+sys.exit(main())
+"""
+
+
+def test_a_hand_that_hangs_by_itself_is_ended_by_the_kernel_and_release_opens(
+    file, board, looker, monkeypatch, tmp_path
+):
+    python = tmp_path / "python"
+    (tmp_path / "stuck.py").write_text(STUCK)
+    python.write_text(f'#!/bin/sh\nshift 2\nexec {sys.executable} {tmp_path}/stuck.py "$@"\n')
+    python.chmod(0o755)
+    monkeypatch.setattr("sys.executable", str(python))
+    hand = Held(file, board)
+    hand.play(NORTH, 0, 8 * SECOND)
+    closes(looker, NORTH)
+    since = time.monotonic()
+    end = os.waitid(os.P_PID, hand.link.pid, os.WEXITED | os.WNOWAIT)
+    assert (end.si_code, end.si_status) == (os.CLD_KILLED, signal.SIGALRM)
+    assert HUNG_SECONDS - 0.5 < time.monotonic() - since < HUNG_SECONDS + 1
+    release(board.parent, None)
+    closes(looker, NORTH, 0)
+    hand.fall_silent()
 
 
 def test_when_its_pins_are_gone_the_hand_says_so_and_ends(hand, board):
