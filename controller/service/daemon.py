@@ -19,6 +19,7 @@ from controller.building.civil import CivilTime
 from controller.building.faults import Faults
 from controller.building.wiring import Wiring, wiring_of
 from controller.circuits.folders import make_folder
+from controller.circuits.hand_link import HandLink
 from controller.circuits.lines import PinsFault
 from controller.circuits.release import release
 from controller.circuits.wire import FromHand, HandFault, Switched, ToHand
@@ -51,7 +52,6 @@ from controller.service.demonstration import FakeBoard, put_fresh_dials, set_rig
 from controller.service.desk import OWN_ORDERS, Desk
 from controller.service.engine_room import EngineRoom
 from controller.service.files import FAULT, Files
-from controller.service.hand_link import HandLink
 from controller.service.journal_thread import JournalThread
 from controller.service.last_good import building_to_run, keep_last_good
 from controller.service.last_state import EVERY_SECONDS, keep_last_state

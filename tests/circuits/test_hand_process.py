@@ -19,11 +19,11 @@ from controller.building.wiring import wiring_of
 from controller.circuits.fakeboard.client import BoardClient
 from controller.circuits.fakeboard.spawning import start_or_find, stop
 from controller.circuits.hand import HUNG_SECONDS, SENSE_DEBOUNCE_NS, SILENCE_NS
+from controller.circuits.hand_link import HandLink
 from controller.circuits.lines import PinsFault
 from controller.circuits.release import release
 from controller.circuits.wire import HandFault, Switched
 from controller.engine.contract import ContactFault, Outcome, PanelMoved, Play, SupplyMoved
-from controller.service.hand_link import HandLink
 
 MS = 1_000_000
 SECOND = 1_000 * MS

@@ -1,4 +1,4 @@
-"""The daemon's end of its hand: started by exec, heard by a thread, told without waiting."""
+"""The other end of a hand: started by exec, heard by a thread, told without waiting."""
 
 from __future__ import annotations
 
