@@ -96,9 +96,10 @@ class Hand:
         """Serve until the daemon ends, goes silent, or says so. Everything is open afterwards."""
         self.out.say(self.ready)
         while self.turn():
-            pass
+            signal.setitimer(signal.ITIMER_REAL, HUNG_SECONDS)
         self.carry_out(*self.rules.open_all(time.monotonic_ns()))
         self.show_well(False)
+        signal.setitimer(signal.ITIMER_REAL, 0)
         return 0 if self.ending else 1
 
     def turn(self) -> bool:
@@ -106,7 +107,6 @@ class Hand:
 
         Of everything that may come a bounded part is done, so that nothing holds up the rest.
         """
-        signal.setitimer(signal.ITIMER_REAL, HUNG_SECONDS)
         readable = self._wait()
         now = time.monotonic_ns()
         if now >= self.heard + SILENCE_NS:

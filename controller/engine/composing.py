@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 
 from controller.building.closings import union
-from controller.engine.contract import SoundingRow
+from controller.engine.records import SoundingRow
 from controller.engine.state import Given, LeftOut, Sounding, Waiting
 from controller.engine.turn import Turn
 from controller.timetable.contact import Closing, cut_at, first_excess, moved

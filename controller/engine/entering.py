@@ -8,7 +8,7 @@ goes back and what was given is known by its identity.
 from __future__ import annotations
 
 from controller.engine.bells import why_missed
-from controller.engine.contract import EraRow, MissCount
+from controller.engine.records import EraRow, MissCount
 from controller.engine.state import ERA_NS, FAR, Waiting
 from controller.engine.turn import Turn
 from controller.timetable.rings import Ring

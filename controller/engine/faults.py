@@ -11,7 +11,8 @@ card: after so many times it is listed as lasting until it has kept away for a w
 from __future__ import annotations
 
 from controller.building.durations import MINUTE
-from controller.engine.contract import FaultRow, Order
+from controller.engine.contract import Order
+from controller.engine.records import FaultRow
 from controller.engine.turn import Turn
 
 CLOCK, STORE, SUPPLY, HAND = "clock", "store", "supply", "hand"

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, Literal
 
 from controller.building.civil import SECOND, CivilTime
 from controller.dials.position import coming_right, face_text, next_change
-from controller.engine import contract
+from controller.engine import wishes
 from controller.engine.contract import Now, Order
 from controller.engine.state import LineState
 from controller.engine.turn import Turn
@@ -28,23 +28,23 @@ def obey_for_line(turn: Turn, order: Order) -> None:
         turn.refuse(order.id, f"There is no line {name}; expected {known}.")
         return
     match what:
-        case contract.HoldLine():
+        case wishes.HoldLine():
             _hold(turn, order, name, state)
-        case contract.GoLine():
+        case wishes.GoLine():
             _go(turn, order, name, state)
-        case contract.SetLine():
+        case wishes.SetLine():
             _set(turn, order, what, state)
-        case contract.StepLine():
+        case wishes.StepLine():
             step_line(turn, order)
-        case contract.DriveLine(_, shown):
+        case wishes.DriveLine(_, shown):
             _drive(turn, order, name, state, shown)
-        case contract.LineRight():
+        case wishes.LineRight():
             _right(turn, order, name, state)
-        case contract.LineStood():
+        case wishes.LineStood():
             _stood(turn, order, name, state)
-        case contract.LineSwapped():
+        case wishes.LineSwapped():
             _swapped(turn, order, name, state)
-        case contract.LineMoved():
+        case wishes.LineMoved():
             _moved(turn, order, name, state)
         case _:
             raise AssertionError(f"an order that nobody knows: {what}")
@@ -104,7 +104,7 @@ def _watch_text(turn: Turn, name: str) -> str:
     )
 
 
-def _set(turn: Turn, order: Order, what: contract.SetLine, state: LineState) -> None:
+def _set(turn: Turn, order: Order, what: wishes.SetLine, state: LineState) -> None:
     name, shown, polarity = what
     if state.play is not None:
         turn.refuse(order.id, f"{name}: an impulse is out; hold the line first.")
@@ -132,7 +132,7 @@ def _set(turn: Turn, order: Order, what: contract.SetLine, state: LineState) -> 
 def step_line(turn: Turn, order: Order) -> None:
     """Extra impulses, which correct dials: what is believed to be shown stays."""
     what = order.what
-    assert isinstance(what, contract.StepLine)
+    assert isinstance(what, wishes.StepLine)
     name, impulses = what
     state = turn.lines[name]
     if state.row.held:

@@ -18,8 +18,9 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from controller.dials.position import face_text, next_change, true_position, verdict
-from controller.engine.contract import Cancel, LineRow, Outcome, Play, StepRow
+from controller.engine.contract import Cancel, Outcome, Play
 from controller.engine.line_orders import OTHER, held_text, hold_line
+from controller.engine.records import LineRow, StepRow
 from controller.engine.senses import supply_bears, welded
 from controller.engine.state import LineState
 from controller.engine.turn import Turn

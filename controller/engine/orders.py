@@ -6,11 +6,12 @@ from datetime import date, timedelta
 
 from controller.building.durations import DAY
 from controller.building.values import NO_RINGS, USUAL
-from controller.engine import contract
+from controller.engine import wishes
 from controller.engine.bells import take_back_unbegun
-from controller.engine.contract import FollowRow, Order, QuietRow
+from controller.engine.contract import Order
 from controller.engine.faults import acknowledge
 from controller.engine.line_orders import obey_for_line
+from controller.engine.records import FollowRow, QuietRow
 from controller.engine.ringing import ring_by_hand, stop_all, unknown_zones
 from controller.engine.soundings import end_sounding
 from controller.engine.trust import take_word
@@ -24,22 +25,22 @@ MOST_FOLLOWED = 366  # dates with an order of their own
 def obey(turn: Turn, order: Order) -> None:
     """Do what an order asks and answer it, in words."""
     match order.what:
-        case contract.RingByHand():
+        case wishes.RingByHand():
             ring_by_hand(turn, order)
-        case contract.StopAll():
+        case wishes.StopAll():
             stop_all(turn, order)
-        case contract.QuietZones(zones, until):
+        case wishes.QuietZones(zones, until):
             _quiet(turn, order, zones, until)
-        case contract.Follow(day, plan):
+        case wishes.Follow(day, plan):
             _follow(turn, order, day, plan)
-        case contract.TrustClock():
+        case wishes.TrustClock():
             take_word(turn, order)
-        case contract.Acknowledge(name):
+        case wishes.Acknowledge(name):
             acknowledge(turn, order, name)
-        case contract.Noted(text):
+        case wishes.Noted(text):
             turn.note(order.who, text)
             turn.answer(order.id, "Noted.")
-        case contract.Finish():
+        case wishes.Finish():
             turn.store_owed = True
             turn.answer(order.id, "What was owed to the store is stored.")
         case _:

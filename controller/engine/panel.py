@@ -14,13 +14,14 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from controller.building.durations import MINUTE
-from controller.engine.contract import Order, RingByHand, StepLine, StopAll
+from controller.engine.contract import Order
 from controller.engine.faults import begin_fault, end_fault, fault_lasts
 from controller.engine.growing import let_go
 from controller.engine.line_orders import step_line
 from controller.engine.ringing import ring_by_hand, stop_all
 from controller.engine.soundings import end_sounding
 from controller.engine.turn import NOBODY, PANEL, Turn
+from controller.engine.wishes import RingByHand, StepLine, StopAll
 
 if TYPE_CHECKING:
     from controller.building.model import PanelEntry

@@ -8,8 +8,9 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from controller.engine.contract import LineRow, Now
+from controller.engine.contract import Now
 from controller.engine.lines import unread
+from controller.engine.records import LineRow
 from controller.engine.state import LineState, State, Waiting, ZoneState
 from controller.engine.turn import timetable_of, with_identities
 

@@ -9,22 +9,22 @@ from collections.abc import Iterable, Mapping
 from typing import TYPE_CHECKING
 
 from controller.building.closings import union
-from controller.engine.contract import (
+from controller.engine.contract import Now
+from controller.engine.lines import taken, unread
+from controller.engine.rebuild import fitted, rebuilt
+from controller.engine.records import (
     EraRow,
     FaultRow,
     FollowRow,
     LineRow,
     MissRow,
     NoteRow,
-    Now,
     QuietRow,
     Record,
     SoundingRow,
     Stamp,
     TrustRow,
 )
-from controller.engine.lines import taken, unread
-from controller.engine.rebuild import fitted, rebuilt
 from controller.engine.state import ERA_NS, FAR, Identity, LineState, State, ZoneState
 from controller.engine.turn import with_identities
 from controller.timetable.contact import MINUTE, Closing

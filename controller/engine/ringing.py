@@ -8,10 +8,11 @@ from __future__ import annotations
 
 from controller.building.civil import SECOND
 from controller.engine.composing import end_of
-from controller.engine.contract import Order, RingByHand
+from controller.engine.contract import Order
 from controller.engine.soundings import end_sounding
 from controller.engine.state import Waiting
 from controller.engine.turn import NOBODY, Turn
+from controller.engine.wishes import RingByHand
 
 _NO_SWITCH = "somebody may be at the bell"
 

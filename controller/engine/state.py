@@ -5,7 +5,8 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import NamedTuple
 
-from controller.engine.contract import FaultRow, LineRow, Play, Record, TrustRow
+from controller.engine.contract import Play
+from controller.engine.records import FaultRow, LineRow, Record, TrustRow
 from controller.timetable.contact import Closing
 
 FAR = 1 << 62  # an instant that never comes

@@ -10,7 +10,8 @@ So the loss of a time server stops nothing, and a new run of the machine asks an
 from __future__ import annotations
 
 from controller.building.durations import SECOND
-from controller.engine.contract import Now, Order, TrustRow
+from controller.engine.contract import Now, Order
+from controller.engine.records import TrustRow
 from controller.engine.state import State
 from controller.engine.turn import Turn
 

@@ -7,22 +7,8 @@ from datetime import date
 from functools import lru_cache
 from typing import TYPE_CHECKING
 
-from controller.engine.contract import (
-    Amend,
-    Answer,
-    Cancel,
-    Decision,
-    FaultRow,
-    LineRow,
-    MissRow,
-    NoteRow,
-    Now,
-    Order,
-    Outcome,
-    Play,
-    Record,
-    Stamp,
-)
+from controller.engine.contract import Amend, Answer, Cancel, Decision, Now, Order, Outcome, Play
+from controller.engine.records import FaultRow, LineRow, MissRow, NoteRow, Record, Stamp
 from controller.engine.state import FAR, Identity, LineState, State, Waiting, ZoneState
 from controller.timetable.days import Timetable
 

@@ -12,7 +12,7 @@ from collections.abc import Iterable
 from pathlib import Path
 from typing import Any, get_args
 
-from controller.engine.contract import LineRow, Record, StepRow
+from controller.engine.records import LineRow, Record, StepRow
 from controller.journal.faults import StoreFault
 
 _KINDS: dict[str, Any] = {kind.__name__: kind for kind in get_args(Record)}

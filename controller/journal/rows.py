@@ -10,7 +10,7 @@ import sqlite3
 from collections.abc import Iterator
 from typing import Any, assert_never
 
-from controller.engine.contract import (
+from controller.engine.records import (
     EraRow,
     FaultRow,
     FollowRow,

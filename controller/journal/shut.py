@@ -7,7 +7,7 @@ from collections.abc import Callable, Sequence
 from pathlib import Path
 from typing import NoReturn
 
-from controller.engine.contract import Record
+from controller.engine.records import Record
 from controller.journal.faults import StoreFault
 from controller.journal.logbook import LogbookEntry
 from controller.journal.store import Store

@@ -22,7 +22,7 @@ from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager, suppress
 from pathlib import Path
 
-from controller.engine.contract import Record
+from controller.engine.records import Record
 from controller.journal import keeping, logbook, rows, schema
 from controller.journal.faults import StoreFault, fault_of
 

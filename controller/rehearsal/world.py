@@ -17,22 +17,8 @@ from controller.building.wiring import wiring_of
 from controller.circuits.rules import HandRules, Switch
 from controller.dials.modelled import ModelDial, after_impulse, model_dials
 from controller.dials.position import face_text, true_position
-from controller.engine.contract import (
-    Decision,
-    HandReady,
-    Input,
-    LineRow,
-    MissCount,
-    MissRow,
-    Now,
-    Outcome,
-    Play,
-    Record,
-    SoundingRow,
-    StepRow,
-    Stored,
-    Tick,
-)
+from controller.engine.contract import Decision, HandReady, Input, Now, Outcome, Play, Stored, Tick
+from controller.engine.records import LineRow, MissCount, MissRow, Record, SoundingRow, StepRow
 from controller.engine.recover import recover
 from controller.engine.state import State
 from controller.engine.step import step

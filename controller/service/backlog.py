@@ -15,7 +15,7 @@ import time
 from collections.abc import Callable, Sequence
 from typing import NamedTuple
 
-from controller.engine.contract import Record
+from controller.engine.records import Record
 from controller.journal.faults import StoreFault
 from controller.journal.mirror import Mirror
 

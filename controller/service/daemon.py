@@ -27,24 +27,20 @@ from controller.engine.contract import (
     Answer,
     Decision,
     FaultFound,
-    FaultRow,
-    Finish,
     HandLost,
     HandReady,
-    LineRow,
     NewBuilding,
-    Noted,
     Now,
     Order,
-    Record,
-    Stamp,
     Stored,
     Tick,
 )
 from controller.engine.faults import HAND
+from controller.engine.records import FaultRow, LineRow, Record, Stamp
 from controller.engine.recover import recover
 from controller.engine.state import State
 from controller.engine.turn import NOBODY
+from controller.engine.wishes import Finish, Noted
 from controller.journal.mirror import Mirror
 from controller.service.clerk import Clerk
 from controller.service.clock import ClockWatch

@@ -12,7 +12,9 @@ from controller.circuits.fakeboard.client import BoardClient
 from controller.circuits.fakeboard.spawning import start_or_find, stop
 from controller.circuits.lines import PinsFault
 from controller.dials.position import true_position
-from controller.engine.contract import LineRow, Now, SetLine
+from controller.engine.contract import Now
+from controller.engine.records import LineRow
+from controller.engine.wishes import SetLine
 
 if TYPE_CHECKING:
     from controller.building.model import Building

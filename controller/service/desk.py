@@ -19,8 +19,9 @@ from controller.building.faults import Faults
 from controller.building.values import EVERY_ZONE
 from controller.dials.position import position_of
 from controller.editing.keeper_file import EditRefused
-from controller.engine import contract
-from controller.engine.contract import Answer, Order, Wish
+from controller.engine import wishes
+from controller.engine.contract import Answer, Order
+from controller.engine.wishes import Wish
 from controller.journal.faults import StoreFault
 from controller.journal.logbook import LogbookEntry
 from controller.service import orders
@@ -35,12 +36,12 @@ ALL = "all"
 OWN_ORDERS = 1_000  # the daemon's own orders have numbers below
 MOST_OWED = 1_000  # orders whose answer is still to come
 _LINE_ORDERS: dict[type[Words], Callable[[str], Wish]] = {
-    orders.Hold: contract.HoldLine,
-    orders.Go: contract.GoLine,
-    orders.Right: contract.LineRight,
-    orders.Stood: contract.LineStood,
-    orders.Swapped: contract.LineSwapped,
-    orders.Moved: contract.LineMoved,
+    orders.Hold: wishes.HoldLine,
+    orders.Go: wishes.GoLine,
+    orders.Right: wishes.LineRight,
+    orders.Stood: wishes.LineStood,
+    orders.Swapped: wishes.LineSwapped,
+    orders.Moved: wishes.LineMoved,
 }
 Answered = Callable[[Reply], None]
 
@@ -186,31 +187,31 @@ def wish_of(words: Words, building: Building) -> Wish:
                 raise ValueError(
                     f"{words.for_!r} is no duration; expected one such as 3s"
                 ) from None
-            return contract.RingByHand(_zones(words.zones, building), length)
+            return wishes.RingByHand(_zones(words.zones, building), length)
         case orders.Stop():
-            return contract.StopAll()
+            return wishes.StopAll()
         case orders.Quiet():
             until = building.civil.instant_of(words.until)
-            return contract.QuietZones(_zones(words.zones, building), until)
+            return wishes.QuietZones(_zones(words.zones, building), until)
         case orders.LiftQuiet():
-            return contract.QuietZones(_zones(words.zones, building), 0)
+            return wishes.QuietZones(_zones(words.zones, building), 0)
         case orders.Follow():
             try:
                 day = date.fromisoformat(words.date)
             except ValueError:
                 raise ValueError(f"{words.date!r} is no date that exists") from None
-            return contract.Follow(day, words.plan)
+            return wishes.Follow(day, words.plan)
         case orders.Set():
             polarity = words.polarity or None
-            return contract.SetLine(words.line, _position(building, words), polarity)
+            return wishes.SetLine(words.line, _position(building, words), polarity)
         case orders.Step():
-            return contract.StepLine(words.line, words.impulses)
+            return wishes.StepLine(words.line, words.impulses)
         case orders.To():
-            return contract.DriveLine(words.line, _position(building, words))
+            return wishes.DriveLine(words.line, _position(building, words))
         case orders.TrustClock():
-            return contract.TrustClock()
+            return wishes.TrustClock()
         case orders.Acknowledge():
-            return contract.Acknowledge(words.fault)
+            return wishes.Acknowledge(words.fault)
     raise AssertionError(f"an order that nobody knows: {words}")
 
 

@@ -26,10 +26,10 @@ from controller.engine.contract import (
     Now,
     Outcome,
     Play,
-    Record,
     Stored,
     Tick,
 )
+from controller.engine.records import Record
 from controller.engine.state import State
 from controller.engine.step import step
 

@@ -19,7 +19,7 @@ from contextlib import suppress
 from pathlib import Path
 from typing import Any, NamedTuple
 
-from controller.engine.contract import Record
+from controller.engine.records import Record
 from controller.journal import keeping
 from controller.journal.faults import RecordRefused, StoreDamaged, StoreFault, StoreHeld
 from controller.journal.logbook import LogbookEntry

@@ -14,7 +14,8 @@ from typing import TYPE_CHECKING, Any
 
 from controller.building.civil import SECOND, CivilTime
 from controller.dials.position import face_text
-from controller.engine.contract import FaultRow, Now
+from controller.engine.contract import Now
+from controller.engine.records import FaultRow
 from controller.engine.state import State
 from controller.engine.turn import Turn
 from controller.service.telling import line_told, zone_told

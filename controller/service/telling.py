@@ -9,15 +9,9 @@ from typing import TYPE_CHECKING, Any, Literal, NamedTuple
 from controller.building.civil import SECOND, CivilTime
 from controller.circuits.wire import Switched
 from controller.dials.position import Coming, coming_right, face_text, true_position, verdict
-from controller.engine.contract import (
-    Decision,
-    LineRow,
-    MissCount,
-    MissRow,
-    NoteRow,
-    SoundingRow,
-)
+from controller.engine.contract import Decision
 from controller.engine.reasons import MISSED_WHY
+from controller.engine.records import LineRow, MissCount, MissRow, NoteRow, SoundingRow
 from controller.engine.state import LineState, State
 from controller.engine.turn import Turn
 from controller.timetable.rings import joined

@@ -32,7 +32,7 @@ from contextlib import closing, contextmanager
 from pathlib import Path
 from typing import Literal, NamedTuple
 
-from controller.engine.contract import LineRow, Stamp, StepRow
+from controller.engine.records import LineRow, Stamp, StepRow
 from controller.journal.store import Store
 
 MINUTE = 60_000_000_000

@@ -11,7 +11,8 @@ from controller.building.file import building_of
 from controller.building.model import Building
 from controller.building.sheets import Source
 from controller.dials.position import position_of
-from controller.engine.contract import LineRow, Now
+from controller.engine.contract import Now
+from controller.engine.records import LineRow
 from controller.engine.recover import recover
 from controller.engine.state import State
 from controller.service.order_server import OrderServer, Reply

@@ -8,7 +8,7 @@ from typing import Any
 from desks import SECOND, moment, small_building
 from houses import SMALL
 
-from controller.engine.contract import LineRow, MissRow, NoteRow, SoundingRow, Stamp
+from controller.engine.records import LineRow, MissRow, NoteRow, SoundingRow, Stamp
 from controller.journal.store import Store
 from controller.service.last_good import keep_last_good
 

@@ -14,7 +14,7 @@ from houses import SMALL
 from stores import BUILDING, READ, RUNG, leave, note
 
 from controller.building.file import read
-from controller.engine.contract import LineRow, SoundingRow
+from controller.engine.records import LineRow, SoundingRow
 from controller.journal.store import Store
 from controller.service.order_server import Reply
 

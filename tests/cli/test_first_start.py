@@ -9,7 +9,7 @@ from desks import FakeDaemon, clock_words, moment, settled, small_building
 from houses import SMALL
 
 from controller.cli import first_start
-from controller.engine.contract import LineRow
+from controller.engine.records import LineRow
 from controller.service.order_server import Reply
 from controller.service.picture import state_picture
 

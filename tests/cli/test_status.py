@@ -17,7 +17,7 @@ from houses import SMALL
 from controller.cli import asking
 from controller.cli.status import lasting_part
 from controller.cli.status_words import headline, status_lines
-from controller.engine.contract import FaultRow
+from controller.engine.records import FaultRow
 from controller.engine.state import FAR
 from controller.service.last_state import keep_last_state
 from controller.service.order_wire import SOCKET

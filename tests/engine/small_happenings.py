@@ -15,7 +15,7 @@ from small_world import MILLISECOND, MINUTE, SECOND, SmallWorld
 
 from controller.building.model import Building, Line
 from controller.dials.modelled import model_dials
-from controller.engine import contract
+from controller.engine import wishes
 from controller.engine.contract import Cancel, ContactFault, FaultFound, NewBuilding, Tick
 
 CLOCK_STEPS = [-3_600_000, -60_000, -2_000, -300, 40, 300, 2_000, 40_000, 3_600_000]  # ms
@@ -181,29 +181,29 @@ class SmallHistory:
         world = self.world
         match what:
             case "ring":
-                world.order(contract.RingByHand((how,), 3 * SECOND))
+                world.order(wishes.RingByHand((how,), 3 * SECOND))
             case "stop":
-                world.order(contract.StopAll())
+                world.order(wishes.StopAll())
             case "quiet":
-                world.order(contract.QuietZones((how,), world.now.utc + 20 * SECOND))
+                world.order(wishes.QuietZones((how,), world.now.utc + 20 * SECOND))
             case "lift":
-                world.order(contract.QuietZones((how,), 0))
+                world.order(wishes.QuietZones((how,), 0))
             case "word":
-                world.order(contract.TrustClock())
+                world.order(wishes.TrustClock())
             case "acknowledge":
-                world.order(contract.Acknowledge(""))
+                world.order(wishes.Acknowledge(""))
             case "follow":
-                world.order(contract.Follow(date(2026, 11, 25), how))
+                world.order(wishes.Follow(date(2026, 11, 25), how))
             case "hold":
-                world.order(contract.HoldLine(how))
+                world.order(wishes.HoldLine(how))
             case "go":
-                world.order(contract.GoLine(how))
+                world.order(wishes.GoLine(how))
             case "step":
-                world.order(contract.StepLine(how, 2))
+                world.order(wishes.StepLine(how, 2))
                 self.corrected.add(how)
             case "to":
                 row = world.line(how)
-                world.order(contract.DriveLine(how, (row.shown + 4) % row.positions))
+                world.order(wishes.DriveLine(how, (row.shown + 4) % row.positions))
             case "set" | "set unsaid":
                 self.read_and_set(how, said=what == "set")
             case "look":
@@ -222,7 +222,7 @@ class SmallHistory:
             dial = world.dials[line][0]
             world.dials[line] = model_dials(dial.shows, dial.took)
             took = OTHER[dial.took] if line in world.premises.exchanged else dial.took
-            order = contract.SetLine(line, dial.shows, took or None if said else None)
+            order = wishes.SetLine(line, dial.shows, took or None if said else None)
             self.said[line] = [world.order(order)]
             self.corrected.discard(line)
 
@@ -234,15 +234,15 @@ class SmallHistory:
             return
         one_less = {(row.shown - 1) % row.positions}
         if world.shows(line) == {row.shown}:
-            world.order(contract.LineRight(line))
+            world.order(wishes.LineRight(line))
         elif row.doubtful and row.polarity_known and world.shows(line) == one_less:
-            world.order(contract.LineStood(line))
+            world.order(wishes.LineStood(line))
 
     def settle(self, line: str) -> None:
         """End the doubt: say what is to be seen; where that says nothing, set the dials."""
         self.look(line)
         if self.world.line(line).doubtful:
-            self.world.order(contract.HoldLine(line))
+            self.world.order(wishes.HoldLine(line))
             self.read_and_set(line)
 
     def move(self, line: str) -> None:
@@ -252,14 +252,14 @@ class SmallHistory:
             dial = world.dials[line][0]
             positions = world.line(line).positions
             world.dials[line] = model_dials((dial.shows + 7) % positions, dial.took)
-            self.said.setdefault(line, []).append(world.order(contract.LineMoved(line)))
+            self.said.setdefault(line, []).append(world.order(wishes.LineMoved(line)))
 
     def exchange(self, line: str) -> None:
         """Exchange the wires of a line that is held."""
         state = self.world.state.lines[line]
         if line in LINES and state.play is None and state.row.held:
             self.world.premises.exchanged ^= {line}
-            order = self.world.order(contract.LineSwapped(line))
+            order = self.world.order(wishes.LineSwapped(line))
             self.said.setdefault(line, []).append(order)
 
     # ── at rest ──────────────────────────────────────────────────────────────────────────────
@@ -278,10 +278,10 @@ class SmallHistory:
             world.put(ContactFault(f"lines.{line}", 0, "welded", False))
         world.put(FaultFound("disk", ""))
         world.run(2 * MINUTE)
-        world.order(contract.RingByHand(ZONES, SECOND))  # so that a mended contact is seen to be
+        world.order(wishes.RingByHand(ZONES, SECOND))  # so that a mended contact is seen to be
         for name in EVERY_LINE:
             self.read_and_set(name)
-            world.order(contract.GoLine(name))
+            world.order(wishes.GoLine(name))
         world.run(max(longest_wrong(line) for line in world.building.lines.values()))
         self._at_rest()
         for name in LINES:

@@ -25,21 +25,18 @@ from controller.engine.contract import (
     Decision,
     HandLost,
     Input,
-    LineRow,
     NewBuilding,
-    NoteRow,
     Now,
     Order,
     Outcome,
-    Record,
-    SoundingRow,
     Stored,
     Tick,
-    Wish,
 )
+from controller.engine.records import LineRow, NoteRow, Record, SoundingRow
 from controller.engine.recover import recover
 from controller.engine.state import State
 from controller.engine.step import step
+from controller.engine.wishes import Wish
 
 MILLISECOND = 1_000_000
 _MOST_AT_ONCE = 2_000

@@ -6,14 +6,8 @@ import pytest
 from small_world import MILLISECOND, MINUTE, SECOND, SmallWorld
 from told import misses, sounded
 
-from controller.engine.contract import (
-    Amended,
-    Finish,
-    HoldLine,
-    QuietZones,
-    RingByHand,
-    StopAll,
-)
+from controller.engine.contract import Amended
+from controller.engine.wishes import Finish, HoldLine, QuietZones, RingByHand, StopAll
 
 NORTH = ("north",)
 FIRST = '{ at = "08:30", zones = ["north"], for = "5s", says = "First" }'

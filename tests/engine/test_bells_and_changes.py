@@ -8,11 +8,8 @@ import pytest
 from small_world import MILLISECOND, MINUTE, SECOND
 from told import misses, sounded
 
-from controller.engine.contract import (
-    Follow,
-    NewBuilding,
-    Outcome,
-)
+from controller.engine.contract import NewBuilding, Outcome
+from controller.engine.wishes import Follow
 
 FIRST = '{ at = "08:30", zones = ["north"], for = "5s", says = "First" }'
 

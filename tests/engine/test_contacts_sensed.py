@@ -6,7 +6,8 @@ import pytest
 from small_world import MILLISECOND, MINUTE, SECOND, SmallWorld
 from told import misses, sounded
 
-from controller.engine.contract import Cancel, ContactFault, GoLine, HoldLine, StepLine
+from controller.engine.contract import Cancel, ContactFault
+from controller.engine.wishes import GoLine, HoldLine, StepLine
 
 FIRST = '{ at = "08:30", zones = ["north"], for = "5s" }'
 LATER = '{ at = "08:32", zones = ["north"], for = "5s" }'

@@ -5,7 +5,8 @@ from __future__ import annotations
 import pytest
 from small_world import MINUTE, SECOND, SmallWorld
 
-from controller.engine.contract import Acknowledge, ContactFault, FaultFound, TrustClock
+from controller.engine.contract import ContactFault, FaultFound
+from controller.engine.wishes import Acknowledge, TrustClock
 
 DISK = "the disk is full"
 

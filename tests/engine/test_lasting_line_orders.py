@@ -6,7 +6,8 @@ import pytest
 from small_world import MILLISECOND, MINUTE, SECOND, SmallWorld, Stopped
 
 from controller.dials.modelled import model_dials
-from controller.engine.contract import (
+from controller.engine.contract import NewBuilding
+from controller.engine.wishes import (
     DriveLine,
     GoLine,
     HoldLine,
@@ -14,7 +15,6 @@ from controller.engine.contract import (
     LineRight,
     LineStood,
     LineSwapped,
-    NewBuilding,
     SetLine,
     StepLine,
 )

@@ -5,13 +5,7 @@ from __future__ import annotations
 import pytest
 from small_world import MILLISECOND, MINUTE, SECOND, SmallWorld, Stopped
 
-from controller.engine.contract import (
-    DriveLine,
-    GoLine,
-    HoldLine,
-    SetLine,
-    StepLine,
-)
+from controller.engine.wishes import DriveLine, GoLine, HoldLine, SetLine, StepLine
 
 
 def impulses(world: SmallWorld, line: str = "main") -> list[str]:

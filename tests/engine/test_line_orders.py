@@ -8,16 +8,9 @@ import pytest
 from small_world import MILLISECOND, MINUTE, SECOND, SmallWorld
 
 from controller.dials.modelled import model_dials
-from controller.engine.contract import (
-    GoLine,
-    HoldLine,
-    LineRow,
-    NewBuilding,
-    Outcome,
-    SetLine,
-    StepLine,
-    StepRow,
-)
+from controller.engine.contract import NewBuilding, Outcome
+from controller.engine.records import LineRow, StepRow
+from controller.engine.wishes import GoLine, HoldLine, SetLine, StepLine
 
 
 def impulses(world: SmallWorld, line: str = "main") -> list[tuple[float, str]]:

@@ -7,9 +7,7 @@ from small_panel import FIRST, NORTH
 from small_world import MILLISECOND, MINUTE, SECOND
 from told import misses, silences, sounded
 
-from controller.engine.contract import (
-    RingByHand,
-)
+from controller.engine.wishes import RingByHand
 
 # ── while pressed, and no longer ─────────────────────────────────────────────────────────────────
 

@@ -7,10 +7,8 @@ from small_panel import FIRST, SHARED
 from small_world import MILLISECOND, MINUTE, SECOND
 from told import misses, silences, sounded
 
-from controller.engine.contract import (
-    Amended,
-    RingByHand,
-)
+from controller.engine.contract import Amended
+from controller.engine.wishes import RingByHand
 
 # ── amendments under way, and too late ───────────────────────────────────────────────────────────
 

@@ -6,14 +6,8 @@ from small_panel import FIRST, NORTH, SHARED
 from small_world import MILLISECOND, MINUTE, SECOND
 from told import silences, sounded
 
-from controller.engine.contract import (
-    HoldLine,
-    NewBuilding,
-    Outcome,
-    QuietZones,
-    RingByHand,
-    StopAll,
-)
+from controller.engine.contract import NewBuilding, Outcome
+from controller.engine.wishes import HoldLine, QuietZones, RingByHand, StopAll
 
 # ── what is no press ─────────────────────────────────────────────────────────────────────────────
 

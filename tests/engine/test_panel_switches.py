@@ -6,7 +6,7 @@ import pytest
 from small_world import MILLISECOND, MINUTE, SECOND, SmallWorld
 from told import misses, sounded
 
-from controller.engine.contract import RingByHand
+from controller.engine.wishes import RingByHand
 
 PANEL = """
 [panel.north_switch]

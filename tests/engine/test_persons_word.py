@@ -6,7 +6,7 @@ import pytest
 from small_world import MILLISECOND, MINUTE, SECOND, SmallWorld
 from told import misses, sounded
 
-from controller.engine.contract import TrustClock
+from controller.engine.wishes import TrustClock
 
 FIRST = '{ at = "08:30", zones = ["north"], for = "5s" }'
 LATER = '{ at = "08:33", zones = ["north"], for = "5s" }'

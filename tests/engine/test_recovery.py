@@ -13,19 +13,19 @@ from datetime import date, datetime
 import pytest
 from small_world import MILLISECOND, MINUTE, SECOND, SmallWorld, Stopped
 
-from controller.engine.contract import (
+from controller.engine.records import MissRow
+from controller.engine.recover import recover
+from controller.engine.wishes import (
     DriveLine,
     Follow,
     GoLine,
     HoldLine,
     LineMoved,
-    MissRow,
     QuietZones,
     RingByHand,
     SetLine,
     StopAll,
 )
-from controller.engine.recover import recover
 
 RINGS = (
     '{ at = "08:30", zones = ["north", "south"], for = "5s" }',

@@ -6,7 +6,9 @@ import pytest
 from small_world import MILLISECOND, MINUTE, SECOND, SmallWorld
 from told import misses, sounded
 
-from controller.engine.contract import MissRow, RingByHand, StepLine, SupplyMoved
+from controller.engine.contract import SupplyMoved
+from controller.engine.records import MissRow
+from controller.engine.wishes import RingByHand, StepLine
 
 NORTH = ("north",)
 FIRST = '{ at = "08:30", zones = ["north"], for = "5s", says = "First" }'

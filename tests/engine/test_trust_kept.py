@@ -6,7 +6,7 @@ import pytest
 from small_world import MILLISECOND, MINUTE, SECOND
 from told import misses, sounded
 
-from controller.engine.contract import EraRow
+from controller.engine.records import EraRow
 
 FIRST = '{ at = "08:30", zones = ["north"], for = "5s" }'
 LATER = '{ at = "08:33", zones = ["north"], for = "5s" }'

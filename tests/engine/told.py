@@ -6,7 +6,7 @@ from datetime import datetime
 
 from small_world import SECOND, SmallWorld
 
-from controller.engine.contract import MissRow
+from controller.engine.records import MissRow
 
 DAY_0829 = datetime(2026, 11, 25, 8, 29)
 

@@ -9,7 +9,7 @@ import pytest
 from journal_at_work import KEPT, TOWED, Journal
 from journal_records import BOOT, MORNING, impulse, note, stamp
 
-from controller.engine.contract import TrustRow
+from controller.engine.records import TrustRow
 from controller.journal import keeping
 from controller.journal.store import Store
 

@@ -8,13 +8,7 @@ from pathlib import Path
 
 from journal_records import BOOT, DAY, MINUTE, MORNING, impulse, sounding, welded
 
-from controller.engine.contract import (
-    FollowRow,
-    MissCount,
-    MissRow,
-    QuietRow,
-    Record,
-)
+from controller.engine.records import FollowRow, MissCount, MissRow, QuietRow, Record
 from controller.journal.mirror import Mirror
 from controller.journal.store import Store
 from controller.service import journal_thread

@@ -6,7 +6,7 @@ from collections.abc import Iterable
 
 from hypothesis import strategies as st
 
-from controller.engine.contract import (
+from controller.engine.records import (
     EraRow,
     FaultRow,
     FollowRow,

@@ -23,7 +23,7 @@ from journal_records import (
     standing,
 )
 
-from controller.engine.contract import NoteRow, Record, Stamp
+from controller.engine.records import NoteRow, Record, Stamp
 from controller.journal import keeping
 from controller.journal.faults import StoreDamaged, StoreFault
 from controller.journal.store import FOLD_AFTER_COMMITS, Store

@@ -12,7 +12,7 @@ import pytest
 from journal_at_work import PATIENT_SECONDS, Journal, held_by
 from journal_records import DAY, MORNING, impulse, note, sounding, stamp
 
-from controller.engine.contract import NoteRow
+from controller.engine.records import NoteRow
 from controller.journal.faults import StoreFault
 from controller.journal.store import Store
 from controller.service import journal_thread

@@ -6,7 +6,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from journal_records import DAY, MINUTE, MORNING, SECOND, impulse, note, sounding, stamp
 
-from controller.engine.contract import FollowRow, MissCount, MissRow, QuietRow, SoundingRow
+from controller.engine.records import FollowRow, MissCount, MissRow, QuietRow, SoundingRow
 from controller.journal import logbook
 from controller.journal.logbook import KEPT_ANYWAY, LogbookEntry
 from controller.journal.store import Store

@@ -22,8 +22,8 @@ from journal_records import (
     welded,
 )
 
-from controller.engine import contract
-from controller.engine.contract import FollowRow, MissRow, QuietRow, Record, TrustRow
+from controller.engine import records
+from controller.engine.records import FollowRow, MissRow, QuietRow, Record, TrustRow
 from controller.journal import rows, schema
 from controller.journal.faults import StoreFault
 from controller.journal.store import Store
@@ -61,15 +61,15 @@ def test_a_store_closed_and_opened_again_holds_what_it_held(
 @pytest.mark.parametrize(
     ("table", "record", "apart"),
     [
-        ("stamp", contract.Stamp, {"one"}),
-        ("soundings", contract.SoundingRow, set()),
-        ("misses", contract.MissRow, {"number", "withdrawn"}),
-        ("miss_counts", contract.MissCount, set()),
-        ("quiet", contract.QuietRow, set()),
-        ("follow", contract.FollowRow, set()),
-        ("notes", contract.NoteRow, set()),
-        ("faults", contract.FaultRow, set()),
-        ("trust", contract.TrustRow, {"one"}),
+        ("stamp", records.Stamp, {"one"}),
+        ("soundings", records.SoundingRow, set()),
+        ("misses", records.MissRow, {"number", "withdrawn"}),
+        ("miss_counts", records.MissCount, set()),
+        ("quiet", records.QuietRow, set()),
+        ("follow", records.FollowRow, set()),
+        ("notes", records.NoteRow, set()),
+        ("faults", records.FaultRow, set()),
+        ("trust", records.TrustRow, {"one"}),
     ],
 )
 def test_every_field_of_a_record_has_its_column(table: str, record: type, apart: set[str]):
@@ -83,8 +83,8 @@ def test_every_field_of_a_line_and_of_its_impulse_has_its_column():
     db = sqlite3.connect(":memory:", isolation_level=None)
     schema.migrate(db, Path("none"), schema.STEPS)
     columns = {row[1] for row in db.execute("PRAGMA table_info(lines)")}
-    of_the_step = {f"step_{field}" for field in contract.StepRow._fields}
-    assert columns == (set(contract.LineRow._fields) - {"step"}) | of_the_step
+    of_the_step = {f"step_{field}" for field in records.StepRow._fields}
+    assert columns == (set(records.LineRow._fields) - {"step"}) | of_the_step
 
 
 def test_a_void_sounding_leaves_neither_itself_nor_its_identities(store: Store):
@@ -172,7 +172,7 @@ def test_soundings_not_ended_are_read_however_long_ago_and_the_others_as_far_as_
     store.commit([*begun, *(sounding(play) for play in range(2, 10))])
     store.commit([MissRow("north", f"2026-11-{day}T08:30:00", day, "off") for day in range(10, 20)])
     read = store.load()
-    assert {row.play for row in read if isinstance(row, contract.SoundingRow)} == {
+    assert {row.play for row in read if isinstance(row, records.SoundingRow)} == {
         1,
         7,
         8,
@@ -180,7 +180,7 @@ def test_soundings_not_ended_are_read_however_long_ago_and_the_others_as_far_as_
         10,
         11,
     }
-    assert {row.due for row in read if isinstance(row, contract.MissRow)} == {18, 19}
+    assert {row.due for row in read if isinstance(row, records.MissRow)} == {18, 19}
 
 
 def test_what_no_store_can_hold_is_refused_with_the_whole_batch(store: Store):

@@ -25,14 +25,8 @@ from journal_records import (
 )
 
 from controller.building.file import read
-from controller.engine.contract import (
-    LineRow,
-    NoteRow,
-    Now,
-    Record,
-    Stamp,
-    TrustRow,
-)
+from controller.engine.contract import Now
+from controller.engine.records import LineRow, NoteRow, Record, Stamp, TrustRow
 from controller.engine.recover import recover
 from controller.journal import keeping, store
 from controller.journal.faults import StoreFault

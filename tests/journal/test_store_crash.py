@@ -11,7 +11,7 @@ from pathlib import Path
 import pytest
 from journal_records import impulse, note, stamp
 
-from controller.engine.contract import LineRow, NoteRow, Stamp
+from controller.engine.records import LineRow, NoteRow, Stamp
 from controller.journal.store import ROOM_BYTES, Store
 
 # Commits an impulse and a note a turn, and says its number once it is acknowledged.

@@ -16,7 +16,7 @@ from pathlib import Path
 import pytest
 from journal_records import MORNING, impulse, note, sounding, stamp
 
-from controller.engine.contract import LineRow, NoteRow, SoundingRow, Stamp
+from controller.engine.records import LineRow, NoteRow, SoundingRow, Stamp
 from controller.journal.faults import StoreDamaged, StoreFault
 from controller.journal.keeping import restore
 from controller.journal.schema import set_aside

@@ -22,7 +22,7 @@ from journal_records import (
     welded,
 )
 
-from controller.engine.contract import (
+from controller.engine.records import (
     FollowRow,
     LineRow,
     MissCount,

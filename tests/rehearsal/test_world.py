@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 
 from controller.building.civil import CivilTime
 from controller.building.file import read
-from controller.engine.contract import LineRow
+from controller.engine.records import LineRow
 from controller.rehearsal.record import EndRecord, ImpulseRecord, MissedRecord, RingRecord
 from controller.rehearsal.script import Cut, Script, Step
 from controller.rehearsal.world import World, rehearse

@@ -21,7 +21,7 @@ from controller.circuits.fakeboard.client import BoardClient
 from controller.circuits.fakeboard.record import Change
 from controller.circuits.lines import PinsFault
 from controller.dials.position import true_position
-from controller.engine.contract import LineRow
+from controller.engine.records import LineRow
 from controller.journal.store import Store
 from controller.service.order_client import NoDaemon, OrderClient
 

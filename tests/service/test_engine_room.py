@@ -7,8 +7,9 @@ import time
 import pytest
 
 from controller.building.file import read
-from controller.engine.contract import HandReady, Now, Order, Play, RingByHand, Stored
+from controller.engine.contract import HandReady, Now, Order, Play, Stored
 from controller.engine.recover import recover
+from controller.engine.wishes import RingByHand
 from controller.service.engine_room import EngineRoom
 
 SECOND = 1_000_000_000

@@ -11,7 +11,8 @@ from hypothesis import strategies as st
 
 from controller.building.file import building_of
 from controller.building.sheets import Source
-from controller.engine.contract import FaultRow, LineRow, Now, Play, StepRow
+from controller.engine.contract import Now, Play
+from controller.engine.records import FaultRow, LineRow, StepRow
 from controller.engine.recover import recover
 from controller.engine.state import FAR, Given, Sounding, State, Waiting
 from controller.service.picture import MOST_FAULTS, MOST_NEXT, state_picture

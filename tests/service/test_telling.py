@@ -7,7 +7,8 @@ import pytest
 from controller.building.file import building_of
 from controller.building.sheets import Source
 from controller.circuits.wire import Switched
-from controller.engine.contract import LineRow, Now, Play
+from controller.engine.contract import Now, Play
+from controller.engine.records import LineRow
 from controller.engine.recover import recover
 from controller.engine.state import Given, Sounding, Waiting
 from controller.service.telling import last_impulse_words, switched_line

@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 from simulator.story import ALTERNATING, SINGLE, Story, ring
 
-from controller.engine.contract import RingByHand
+from controller.engine.wishes import RingByHand
 
 
 def slow(*rings: str, more: str = ALTERNATING) -> Story:

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from simulator.story import Story, ring
 
-from controller.engine.contract import RingByHand, SoundingRow
+from controller.engine.records import SoundingRow
+from controller.engine.wishes import RingByHand
 
 
 def test_what_was_cut_is_logged_as_cut_and_never_given_again():

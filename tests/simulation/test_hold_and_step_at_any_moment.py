@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 from simulator.story import ALTERNATING, SINGLE, Story
 
-from controller.engine import contract
+from controller.engine import wishes
 
 STRIKES = ["", "daemon killed", "hand killed", "power cut", "clock on"]
 MOMENTS = ["08:29:59.1", "08:29:59.7", "08:30:00.4", "08:30:01.2", "08:30:20"]
@@ -23,7 +23,7 @@ def strikes(story: Story, strike: str) -> None:
 @pytest.mark.parametrize("after", [0.01, 1.5])
 def test_a_held_line_stands_whatever_strikes_and_is_right_when_it_goes(strike, at, after):
     story = Story(more=ALTERNATING + SINGLE)
-    order = story.until(at).world.order(contract.HoldLine("main"))
+    order = story.until(at).world.order(wishes.HoldLine("main"))
     story.passes(after)
     answered = order in story.world.answers
     strikes(story, strike)
@@ -32,7 +32,7 @@ def test_a_held_line_stands_whatever_strikes_and_is_right_when_it_goes(strike, a
     assert held or not answered
     story.until("08:40:30")
     assert (len(story.impulses(since="08:36")) == 0) is held
-    story.order(contract.GoLine("main"))
+    story.order(wishes.GoLine("main"))
     story.until("09:00:30")
     assert story.shows() == ["09:00"]
     story.ends_well()
@@ -42,7 +42,7 @@ def test_a_held_line_stands_whatever_strikes_and_is_right_when_it_goes(strike, a
 @pytest.mark.parametrize("after", [0.3, 2.4, 9])
 def test_extra_impulses_move_the_dials_and_not_what_is_believed(strike, after):
     story = Story(more=ALTERNATING)
-    story.until("08:29:20").world.order(contract.StepLine("main", 10))
+    story.until("08:29:20").world.order(wishes.StepLine("main", 10))
     story.passes(after)
     strikes(story, strike)
     story.until("08:40:30")
@@ -55,7 +55,7 @@ def test_extra_impulses_move_the_dials_and_not_what_is_believed(strike, after):
 @pytest.mark.parametrize("strike", STRIKES)
 def test_driven_to_noon_they_are_held_there(strike):
     story = Story(more=ALTERNATING)
-    story.until("08:29:20").order(contract.DriveLine("main", 0))
+    story.until("08:29:20").order(wishes.DriveLine("main", 0))
     story.passes(60)
     strikes(story, strike)
     story.until("08:50")

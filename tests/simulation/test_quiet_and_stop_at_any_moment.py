@@ -7,7 +7,7 @@ from datetime import date
 import pytest
 from simulator.story import Story, ring
 
-from controller.engine import contract
+from controller.engine import wishes
 
 SECOND = 1_000_000_000
 MOMENTS = ["08:29:58", "08:29:59.2", "08:29:59.97", "08:30:00.001", "08:30:03", "08:30:04.99"]
@@ -27,7 +27,7 @@ def strikes(story: Story, strike: str) -> None:
 def test_quiet_ends_what_sounds_and_lasts_whatever_strikes(strike, at, after):
     story = Story(ring("08:30"), ring("08:40"), ring("09:20"))
     story.until(at)
-    story.world.order(contract.QuietZones(("north",), story.instant("09:00")))
+    story.world.order(wishes.QuietZones(("north",), story.instant("09:00")))
     story.passes(after)
     strikes(story, strike)
     story.until("09:21")
@@ -40,7 +40,7 @@ def test_quiet_ends_what_sounds_and_lasts_whatever_strikes(strike, at, after):
 @pytest.mark.parametrize("at", MOMENTS)
 def test_stop_ends_what_sounds_and_what_is_due_rings(strike, at):
     story = Story(ring("08:30"), ring("08:40"))
-    story.until(at).world.order(contract.StopAll())
+    story.until(at).world.order(wishes.StopAll())
     strikes(story, strike)
     story.until("08:41")
     assert story.sounded()[-1] == ("08:40:00", 5.0)
@@ -52,7 +52,7 @@ def test_stop_ends_what_sounds_and_what_is_due_rings(strike, at):
 @pytest.mark.parametrize("plan", ["none", "usual"])
 def test_the_date_follows_another_plan(strike, at, plan):
     story = Story(ring("08:30"), ring("08:40"))
-    story.until(at).world.order(contract.Follow(DAY, plan))
+    story.until(at).world.order(wishes.Follow(DAY, plan))
     story.passes(0.2)
     strikes(story, strike)
     story.until("08:41")

@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 from simulator.story import Story, ring
 
-from controller.engine.contract import RingByHand
+from controller.engine.wishes import RingByHand
 
 TRUSTED = '[lines.main]\ndrive = "alternating"\nrelays = [22, 23]\n[clock]\ntrust_rtc = true\n'
 

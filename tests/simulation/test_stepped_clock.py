@@ -8,7 +8,7 @@ import pytest
 from stories import ALTERNATING, HALIFAX, NORTH, SECOND, every_day, ns, ring
 
 from controller.dials.position import face_text, true_position
-from controller.engine.contract import MissRow
+from controller.engine.records import MissRow
 from controller.rehearsal.world import World
 
 DAY = "2026-11-25"

@@ -7,7 +7,7 @@ import sqlite3
 import pytest
 from simulator.story import Story, ring
 
-from controller.engine.contract import Stamp
+from controller.engine.records import Stamp
 from controller.journal.faults import StoreNewer
 from controller.journal.store import Store
 

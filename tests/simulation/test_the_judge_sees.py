@@ -20,7 +20,8 @@ from controller.engine import (
     trust,
     turn,
 )
-from controller.engine.contract import HoldLine, Tick
+from controller.engine.contract import Tick
+from controller.engine.wishes import HoldLine
 
 PANEL = '[panel.north_switch]\npin = 16\ndoes = "quiet"\nzones = ["north"]\n'
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 from simulator.story import ALTERNATING, SINGLE, SUPPLY, Story, ring
 
-from controller.engine.contract import RingByHand, StopAll
+from controller.engine.wishes import RingByHand, StopAll
 
 SECOND = 1_000_000_000
 

@@ -15,7 +15,7 @@ from typing import TYPE_CHECKING
 from simulator.disk import Disk
 from simulator.words import Violation
 
-from controller.engine.contract import (
+from controller.engine.records import (
     FaultRow,
     FollowRow,
     MissRow,

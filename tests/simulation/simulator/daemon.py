@@ -13,7 +13,8 @@ from typing import TYPE_CHECKING
 from simulator.real import EngineRoom
 from simulator.words import FAR, MILLISECOND, SECOND
 
-from controller.engine.contract import Answer, Decision, HandReady, Input, Now, Record, Stored, Tick
+from controller.engine.contract import Answer, Decision, HandReady, Input, Now, Stored, Tick
+from controller.engine.records import Record
 from controller.engine.recover import recover
 from controller.engine.state import State
 

@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING
 from simulator.real import Backlog, Batch, JournalThread
 from simulator.words import FAR, MILLISECOND, SECOND, scattered
 
-from controller.engine.contract import Record
+from controller.engine.records import Record
 from controller.journal.faults import StoreFault
 
 if TYPE_CHECKING:

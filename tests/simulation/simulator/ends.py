@@ -6,8 +6,9 @@ from typing import TYPE_CHECKING
 
 from simulator.words import FAR, MILLISECOND, SECOND
 
-from controller.engine.contract import FaultFound, Finish, HandLost, Order, Tick
+from controller.engine.contract import FaultFound, HandLost, Order, Tick
 from controller.engine.faults import HAND
+from controller.engine.wishes import Finish
 
 if TYPE_CHECKING:
     from simulator.world import World

@@ -16,16 +16,8 @@ from simulator.judge_people import PeopleWatch
 from simulator.ledger import Ledger
 from simulator.words import FAR, MILLISECOND, SECOND, Violation
 
-from controller.engine.contract import (
-    Decision,
-    Input,
-    LineRow,
-    MissRow,
-    NewBuilding,
-    Play,
-    Record,
-    SoundingRow,
-)
+from controller.engine.contract import Decision, Input, NewBuilding, Play
+from controller.engine.records import LineRow, MissRow, Record, SoundingRow
 
 if TYPE_CHECKING:
     from simulator.program import Program

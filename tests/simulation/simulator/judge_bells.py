@@ -13,7 +13,8 @@ from typing import TYPE_CHECKING
 from simulator import excuses, judge_truth
 from simulator.words import HOUR, MILLISECOND, MINUTE, SECOND, Violation
 
-from controller.engine.contract import Play, SoundingRow
+from controller.engine.contract import Play
+from controller.engine.records import SoundingRow
 
 if TYPE_CHECKING:
     from simulator.judge import Judge

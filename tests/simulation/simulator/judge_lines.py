@@ -11,7 +11,8 @@ from typing import TYPE_CHECKING
 
 from simulator.words import MILLISECOND, SECOND, Violation
 
-from controller.engine.contract import LineRow, Play
+from controller.engine.contract import Play
+from controller.engine.records import LineRow
 
 if TYPE_CHECKING:
     from simulator.judge import Judge

@@ -9,8 +9,9 @@ from typing import TYPE_CHECKING
 
 from simulator.words import DAY, FAR, MILLISECOND, MINUTE, Violation
 
-from controller.engine import contract
-from controller.engine.contract import Answer, Decision, FollowRow, Input, LineRow, QuietRow, Record
+from controller.engine import contract, wishes
+from controller.engine.contract import Answer, Decision, Input
+from controller.engine.records import FollowRow, LineRow, QuietRow, Record
 
 if TYPE_CHECKING:
     from simulator.judge import Judge
@@ -40,7 +41,7 @@ class PeopleWatch:
 
     def ordered(self, number: int, what: object, who: str) -> None:
         self.asked[number] = what
-        if isinstance(what, contract.RingByHand):
+        if isinstance(what, wishes.RingByHand):
             self.by_hand += [(who, zone, self.world.t) for zone in what.zones]
 
     def decided(self, decision: Decision) -> None:
@@ -60,35 +61,35 @@ class PeopleWatch:
     def _taken(self, what: object) -> None:
         judge, world = self.judge, self.world
         match what:
-            case contract.QuietZones(zones, until):
+            case wishes.QuietZones(zones, until):
                 for zone in zones:
                     judge.zones[zone].quiet_until = until
                     self.quiets.append((zone, until, world.t, world.utc))
                     if until:
                         self._must_open(zone)
-            case contract.StopAll():
+            case wishes.StopAll():
                 for zone in judge.zones:
                     self._must_open(zone)
-            case contract.Follow(day, plan):
+            case wishes.Follow(day, plan):
                 self.follow.pop(day.isoformat(), None)
                 self.ever_followed.add(day.isoformat())
                 if plan != "usual":
                     self.follow[day.isoformat()] = plan
-            case contract.GoLine(line) | contract.DriveLine(line, _):
+            case wishes.GoLine(line) | wishes.DriveLine(line, _):
                 judge.lines[line].held = False
-            case contract.SetLine(line, _, _):
+            case wishes.SetLine(line, _, _):
                 watch = judge.lines[line]
                 watch.held = watch.unread = watch.exempt = False
                 watch.question, watch.offset = True, 0
-            case contract.LineMoved(line):
+            case wishes.LineMoved(line):
                 judge.lines[line].unread = True
-            case contract.TrustClock():
+            case wishes.TrustClock():
                 judge.taken_word()
 
     def answered(self, answer: Answer) -> None:
         what = self.open_orders.pop(answer.order, None)
-        if isinstance(what, contract.HoldLine) and answer.ok:
-            later = (contract.GoLine, contract.SetLine, contract.DriveLine)
+        if isinstance(what, wishes.HoldLine) and answer.ok:
+            later = (wishes.GoLine, wishes.SetLine, wishes.DriveLine)
             if not any(
                 isinstance(w, later) and w.line == what.line for w in self.open_orders.values()
             ):

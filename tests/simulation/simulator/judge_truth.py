@@ -10,8 +10,9 @@ from simulator import words
 from simulator.program import Closings, union
 from simulator.words import MILLISECOND, MINUTE, SECOND, Violation
 
-from controller.engine import contract
-from controller.engine.contract import Outcome, Play, SoundingRow
+from controller.engine import contract, wishes
+from controller.engine.contract import Outcome, Play
+from controller.engine.records import SoundingRow
 
 if TYPE_CHECKING:
     from simulator.judge import Judge
@@ -57,7 +58,7 @@ def _somebody_stopped(judge: Judge, zone: str) -> bool:
         return True  # the daemon ends, in order
     given = people.given  # what the engine is just taking
     if isinstance(given, contract.Order):
-        return isinstance(given.what, contract.QuietZones | contract.StopAll)
+        return isinstance(given.what, wishes.QuietZones | wishes.StopAll)
     return isinstance(given, contract.PanelMoved)
 
 
@@ -133,7 +134,7 @@ def will_be_answered(judge: Judge, number: int, what: object, who: str) -> None:
             raise Violation("an order is answered", f"{what} of {who}")
 
     world.plan(world.t + ANSWERED_NS, look)
-    if not isinstance(what, contract.RingByHand) or world.touched(world.t - MINUTE, world.t):
+    if not isinstance(what, wishes.RingByHand) or world.touched(world.t - MINUTE, world.t):
         return
     asked = world.t
 

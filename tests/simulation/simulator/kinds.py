@@ -15,7 +15,7 @@ from simulator.people import read_and_set
 from simulator.reload import change_file
 from simulator.words import SECOND, ns
 
-from controller.engine import contract
+from controller.engine import wishes
 
 if TYPE_CHECKING:
     from simulator.world import World
@@ -305,29 +305,29 @@ def file_changed(world: World, number: int) -> None:
 
 @people("ring")
 def ring(world: World, zones: list[str], seconds: float) -> None:
-    world.order(contract.RingByHand(tuple(zones), ns(seconds)))
+    world.order(wishes.RingByHand(tuple(zones), ns(seconds)))
 
 
 @people("stop")
 def stop(world: World) -> None:
-    world.order(contract.StopAll())
+    world.order(wishes.StopAll())
 
 
 @people("quiet")
 def quiet(world: World, zones: list[str], seconds: float) -> None:
-    world.order(contract.QuietZones(tuple(zones), world.utc + ns(seconds) if seconds else 0))
+    world.order(wishes.QuietZones(tuple(zones), world.utc + ns(seconds) if seconds else 0))
 
 
 @people("follow")
 def follow(world: World, days: int, plan: str) -> None:
     day = world.program.local(world.utc).date() + timedelta(days=days)
-    world.order(contract.Follow(day, plan))
+    world.order(wishes.Follow(day, plan))
 
 
 @people("hold and go")
 def hold_and_go(world: World, line: str, seconds: float) -> None:
-    world.order(contract.HoldLine(line))
-    lasts(world, seconds, words.PEOPLE, lambda: world.order(contract.GoLine(line)) and None, line)
+    world.order(wishes.HoldLine(line))
+    lasts(world, seconds, words.PEOPLE, lambda: world.order(wishes.GoLine(line)) and None, line)
 
 
 @people("hold, read, set")
@@ -337,12 +337,12 @@ def hold_read_set(world: World, line: str) -> None:
 
 @people("step")
 def step(world: World, line: str, impulses: int) -> None:
-    world.order(contract.StepLine(line, impulses))
+    world.order(wishes.StepLine(line, impulses))
 
 
 @people("drive")
 def drive(world: World, line: str, shown: int) -> None:
-    world.order(contract.DriveLine(line, shown))
+    world.order(wishes.DriveLine(line, shown))
 
 
 @people("trust")
@@ -352,7 +352,7 @@ def trust(world: World) -> None:
         return
     if abs(world.clock.shift - world.clock.truth) > SECOND // 2:
         world.set_clock(world.clock.truth, synced=False)
-    world.plan(world.t + 5 * SECOND, lambda: world.order(contract.TrustClock()) and None)
+    world.plan(world.t + 5 * SECOND, lambda: world.order(wishes.TrustClock()) and None)
 
 
 @people("press")

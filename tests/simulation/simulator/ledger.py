@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 from simulator.words import FAR, MINUTE
 
-from controller.engine.contract import MissCount, MissRow, Record, SoundingRow
+from controller.engine.records import MissCount, MissRow, Record, SoundingRow
 
 if TYPE_CHECKING:
     from simulator.judge import Judge

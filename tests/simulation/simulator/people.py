@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 from simulator import words
 from simulator.words import MINUTE, SECOND
 
-from controller.engine.contract import GoLine, HoldLine, SetLine
+from controller.engine.wishes import GoLine, HoldLine, SetLine
 
 if TYPE_CHECKING:
     from simulator.world import World

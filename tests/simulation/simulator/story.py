@@ -17,7 +17,8 @@ from simulator.world import World
 
 from controller.building.civil import CivilTime
 from controller.dials.position import face_text
-from controller.engine.contract import LineRow, Wish
+from controller.engine.records import LineRow
+from controller.engine.wishes import Wish
 
 DAY = date(2026, 11, 25)  # a Wednesday
 ALTERNATING = '[lines.main]\ndrive = "alternating"\nrelays = [22, 23]\n'

@@ -13,7 +13,7 @@ from simulator.people import put_in_order
 from simulator.words import HOUR, MINUTE, SECOND, Fault, Violation
 from simulator.world import World
 
-from controller.engine.contract import QuietZones
+from controller.engine.wishes import QuietZones
 
 LOOKED_AT_NS = 30 * SECOND  # into a minute, when nothing is under way
 JUDGED_AFTER_NS = 4 * HOUR  # the faults ceased

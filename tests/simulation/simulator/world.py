@@ -21,7 +21,9 @@ from simulator.parts import Dials, Parts
 from simulator.real import TIME
 from simulator.words import FAR, SECOND, Violation, scattered
 
-from controller.engine.contract import Answer, LineRow, Order, Tick, Wish
+from controller.engine.contract import Answer, Order, Tick
+from controller.engine.records import LineRow
+from controller.engine.wishes import Wish
 
 
 class World:
