@@ -14,9 +14,10 @@ A circuit is at rest, or has one play, pending or begun:
   an alternating line are never closed together. A new hand counts its lines as just opened.
 - One continuous closing never exceeds `longest`; the closings of a zone in any minute never exceed
   `a_minute`; whatever was asked, the contact opens there.
-- Where senses are read (`senses.py` has what is found wrong by them): on an alternating line no
-  relay closes while either contact reads closed, and the `gap` runs from when the last of them was
-  read open, if that is later than the opening of its coil. A play that ordered a closing of
+- Where senses are read (`senses.py` has what is found wrong by them): on a line no relay closes
+  while a contact of it reads closed, and the `gap` runs from when the last of them was read open,
+  if that is later than the opening of its coil. (On a single line, too: an impulse into a contact
+  that has not opened moves nothing.) A play that ordered a closing of
   LEAST_CLOSING_NS or more, and whose contact never read closed, was cut as it began. It counts
   towards a minute all the same: it may be the sense that is broken.
 """
@@ -69,7 +70,7 @@ class _Desk:
         assert self.begun is None, "senses are read before a play begins"
         relays = range(len(self.circuit.relays))
         self.contacts = tuple(Contact(self.circuit.name, relay, now) for relay in relays)
-        if self.circuit.kind == "line" and len(relays) > 1:
+        if self.circuit.kind == "line":
             self.interlocked = self.contacts
 
     @property

@@ -87,14 +87,17 @@ def test_a_line_that_reads_closed_when_it_is_claimed_waits():
     assert bench.word(play).how == "done"
 
 
-def test_a_line_of_one_relay_and_a_zone_wait_for_no_contact():
+def test_a_line_of_one_relay_waits_until_its_contact_is_open_and_a_zone_waits_for_none():
     bench = SensedBench()
     for key in (DIALS, BELLS):
         bench.sense(key, True)
-    plays = [bench.play("lines.yard", 0, 2), bench.play("zones.bell", 0, 1)]
+    plays = [bench.play("lines.yard", 0, 2, latest=10), bench.play("zones.bell", 0, 1)]
     bench.wait(5)
-    assert bench.spans("lines.yard") == [(0, 2)]
+    assert bench.spans("lines.yard") == []
     assert bench.spans("zones.bell") == [(0, 1)]
+    bench.sense(DIALS, False)
+    bench.wait(5)
+    assert bench.spans("lines.yard") == [(5.2, 7.2)]
     assert [bench.word(play).how for play in plays] == ["done", "done"]
 
 

@@ -145,7 +145,8 @@ def will_be_answered(judge: Judge, number: int, what: object, who: str) -> None:
         for name in what.zones:
             zone = judge.zones[name]
             sounds = zone.since is not None or zone.last_closed >= asked
-            if f"{name} rings now" in answer.text and not sounds:
+            stopped = any(its == name and at >= asked for its, at in judge.people.stops)
+            if f"{name} rings now" in answer.text and not (sounds or stopped):
                 raise Violation("a ring by hand rings", f"{answer}")
 
     world.plan(asked + RINGS_NS, rings)
