@@ -27,8 +27,8 @@ from packaging.utils import canonicalize_name
 from packaging.version import Version
 
 HERE = Path(__file__).resolve().parent
-# Debian 13 compiles these for 32-bit ARM; pydantic goes with its own compiled part.
-DISTRIBUTION = frozenset(["gpiod", "pydantic"])
+# Debian 13 compiles these for 32-bit ARM; pydantic and jinja2 go with their own compiled parts.
+DISTRIBUTION = frozenset(["gpiod", "jinja2", "pydantic"])
 _MOST_ROUNDS = 10
 
 
@@ -164,7 +164,7 @@ def write(target: Target) -> str:
         asked += missing  # what pip, judging markers by this interpreter, left out
     else:
         raise LockFault(f"no end of what is missing: {', '.join(missing)}")
-    beside = "" if target.glibc else " beside Debian's python3-libgpiod and python3-pydantic,"
+    beside = "" if target.glibc else " beside Debian's compiled packages,"
     lines = [
         f"# {target.name}: CPython {target.python} on {target.machine},{beside} binary only.",
         "# Made by systemd/locks.py write; not to be changed by hand.",
