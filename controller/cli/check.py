@@ -27,7 +27,6 @@ from controller.cli.spoken import (
     day_text,
     moment_text,
     paragraph,
-    plan_label,
 )
 from controller.rehearsal.foreseen import (
     DAYS_AHEAD,
@@ -38,7 +37,7 @@ from controller.rehearsal.foreseen import (
     reread,
     silenced,
 )
-from controller.timetable.days import Day, Timetable
+from controller.timetable.days import Day, Timetable, plan_label
 from controller.timetable.holidays import library_version
 from controller.timetable.rings import DAY
 

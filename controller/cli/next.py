@@ -50,11 +50,16 @@ def coming(path: Path, at: str | None, number: int) -> None:
         typer.echo(paragraph(f"Silenced by quiet rows meanwhile: {counts}; first {first}.", ""))
 
 
-def soundings_by_instant(timetable: Timetable, start_utc: int) -> Iterator[list[Sounding]]:
-    """The soundings that begin at `start` or later, those of one instant together; 400 days on."""
-    end = start_utc + DAYS_AHEAD * DAY
-    for begin in range(start_utc, end, _STRIDE):
-        soundings = timetable.soundings(begin, min(begin + _STRIDE, end))
+def soundings_by_instant(
+    timetable: Timetable, start_utc: int, end_utc: int | None = None
+) -> Iterator[list[Sounding]]:
+    """The soundings that begin in [start, end), those of one instant together; 400 days on where
+    no end is given.
+    """
+    if end_utc is None:
+        end_utc = start_utc + DAYS_AHEAD * DAY
+    for begin in range(start_utc, end_utc, _STRIDE):
+        soundings = timetable.soundings(begin, min(begin + _STRIDE, end_utc))
         for _, together in groupby(soundings, key=lambda one: one.start):
             yield list(together)
 
@@ -67,14 +72,14 @@ def rows_of(
         (
             moment_text(building.civil, together[0].start),
             in_how_long(together[0].start - now),
-            _where_and_how(together),
+            where_and_how(together),
             joined(ring.says for one in together for ring in one.rings),
         )
         for together in found
     ]
 
 
-def _where_and_how(together: Sequence[Sounding]) -> str:
+def where_and_how(together: Sequence[Sounding]) -> str:
     """ "north, south 5s; gong 3 strokes": zones that sound alike are said together."""
     alike: dict[str, list[str]] = {}
     for one in together:

@@ -6,7 +6,6 @@ from collections.abc import Iterator
 from datetime import date, datetime, time, timedelta
 from typing import TYPE_CHECKING
 
-from controller.building.civil import SECOND
 from controller.building.durations import duration_text
 from controller.cli.spoken import (
     clock_text,
@@ -19,6 +18,7 @@ from controller.cli.spoken import (
 )
 from controller.dials.position import face_text, true_position
 from controller.engine.reasons import MISSED_WHY
+from controller.pictures.changes import clock_changes
 from controller.rehearsal.record import LineEnd
 from controller.rehearsal.script import Script
 from controller.rehearsal.written import DayCount, Tally
@@ -79,10 +79,8 @@ def _remarks(building: Building, script: Script, tally: Tally) -> dict[date, lis
     def remark(utc: int, words: str) -> None:
         remarks.setdefault(civil.date_at(utc), []).append(words)
 
-    now = script.start_utc - 1
-    while (change := civil.next_change(now, script.until_utc - 1)) is not None:
-        remark(change, clock_change_text(building, change))
-        now = change
+    for change in clock_changes(civil, script.start_utc, script.until_utc):
+        remark(change.at, change.words)
     for cut in script.cuts:
         length = duration_text(cut.duration_ns)
         remark(cut.start_utc, f"no power from {clock_text(civil, cut.start_utc)} for {length}")
@@ -99,17 +97,6 @@ def _remarks(building: Building, script: Script, tally: Tally) -> dict[date, lis
             if text := counts_text(counts, order):
                 remark(noon, f"{words}: {text}")
     return remarks
-
-
-def clock_change_text(building: Building, change: int) -> str:
-    """ "clocks go on 1h, from 02:00:00 to 03:00:00"."""
-    civil = building.civil
-    by = (civil.offset_seconds(change) - civil.offset_seconds(change - SECOND)) * SECOND
-    before = civil.aware(change - SECOND) + timedelta(seconds=1)
-    after = clock_text(civil, change)
-    way = "on" if by > 0 else "back"
-    at = before.time().isoformat("seconds")
-    return f"clocks go {way} {duration_text(abs(by))}, from {at} to {after}"
 
 
 # ── the end ──────────────────────────────────────────────────────────────────────────────────────

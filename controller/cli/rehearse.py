@@ -12,11 +12,12 @@ import typer
 from controller.building.civil import DAY_SECONDS, SECOND
 from controller.building.file import read
 from controller.cli import local
+from controller.cli.rehearsal_drawn import drawn
 from controller.cli.rehearsal_table import MOST_MISSED, table
 from controller.cli.spoken import day_text
-from controller.rehearsal import world
 from controller.rehearsal.record import RehearsalRecord
 from controller.rehearsal.script import Script
+from controller.rehearsal.world import World
 from controller.rehearsal.written import Only, json_line, only, tally
 
 if TYPE_CHECKING:
@@ -38,11 +39,14 @@ class Asked(NamedTuple):
     only: Only | None
 
 
-def rehearse(path: Path, asked: Asked, as_json: bool) -> None:
-    """Rehearse the building of `path` and print what comes of it."""
+def rehearse(path: Path, asked: Asked, as_json: bool, svg: Path | None = None) -> None:
+    """Rehearse the building of `path` and print what comes of it; draw its dials into `svg`."""
     building = read(path)
     script = script_of(building, asked)
-    records = world.rehearse(building, script)
+    world = World(building, script)
+    records = world.records()
+    if svg is not None:
+        records = drawn(building, script, world, records, svg)
     if sys.stderr.isatty() and not (as_json and sys.stdout.isatty()):
         records = _with_progress(building, script, records)
     if asked.only is not None:

@@ -72,19 +72,10 @@ def dates_text(dates: Sequence[date]) -> str:
 # ── plans ────────────────────────────────────────────────────────────────────────────────────────
 
 
-def plan_label(building: Building, day: Day) -> str:
-    """A date's plan: its name; where it is the usual, the weekday's plan, and the tape."""
-    if not day.exists:
-        return "no such date"
-    if day.plan != "usual":
-        return day.plan
-    weekday = building.week.get(day.date.isoweekday())
-    tape = "tape" if building.tape is not None else None
-    return " + ".join(part for part in (weekday, tape) if part) or "none"
-
-
 def plan_text(building: Building, day: Day) -> str:
     """A date's plan, and why it is not the usual."""
+    from controller.timetable.days import plan_label  # late: most commands say no plan
+
     why = {"order": "order", "calendar": "calendar", "holiday": "public holiday"}.get(day.source)
     label = plan_label(building, day)
     if why is None or not day.exists:

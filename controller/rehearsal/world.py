@@ -44,9 +44,7 @@ _MISSED, _IMPULSE, _RING = range(3)  # order of records at one instant
 
 def rehearse(building: Building, script: Script) -> Iterator[RehearsalRecord]:
     """Run `building` through `script`; records in order of `at`, the end record last."""
-    world = World(building, script)
-    yield from world.run()
-    yield world.end_record()
+    return World(building, script).records()
 
 
 class World:
@@ -164,6 +162,11 @@ class World:
                 self._go_on()
             yield from self._flush(self._low_water())
         yield from self._flush(None)
+
+    def records(self) -> Iterator[RehearsalRecord]:
+        """All of it, and how it ended."""
+        yield from self.run()
+        yield self.end_record()
 
     def _events(self) -> list[tuple[int, int, str, int]]:
         """What the script lets happen: (outside, order, what, how much)."""

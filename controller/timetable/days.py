@@ -17,10 +17,10 @@ from bisect import bisect_left
 from collections.abc import Iterator, Mapping
 from datetime import date, datetime, time, timedelta
 from operator import attrgetter
-from typing import TYPE_CHECKING, Literal, NamedTuple
+from typing import TYPE_CHECKING, Literal, NamedTuple, get_args
 
 from controller.building.civil import SECOND
-from controller.building.values import NO_RINGS, USUAL
+from controller.building.values import NO_RINGS, USUAL, HalfDay
 from controller.timetable.holidays import public_holidays
 from controller.timetable.rings import DAY, Entry, Part, Ring, plan_entries, usual_entries
 from controller.timetable.soundings import Sounding, chains, soundings_of
@@ -35,6 +35,7 @@ JOIN_DAYS = 2  # rings this far apart are never sought for one sounding
 _MOST_DAYS = 802  # kept in mind; then it starts anew, and likewise
 _MOST_RINGS = 300_000  # beyond these, some 60 MB
 _EPOCH_ORDINAL = date(1970, 1, 1).toordinal()
+_PARTS: tuple[Part, ...] = get_args(Part)
 _due = attrgetter("due")
 
 
@@ -112,13 +113,20 @@ class Timetable:
         exists = start is not None or self._civil.date_exists(on)
         if not exists:
             entries = ()
-        quiet = frozenset() if choice.lifts_quiet else self._quiet[weekday]
+        quiet = self._quiet_on(on, choice)
         rings = self._dated(on, start, [e for e in entries if (e.zone, e.part) not in quiet])
         silenced = self._dated(on, start, [e for e in entries if (e.zone, e.part) in quiet])
         return Day(on, choice.plan, choice.source, choice.says, rings, silenced, exists)
 
+    def quiet_parts(self, on: date) -> frozenset[tuple[str, Part]]:
+        """The zones and parts of a date that the quiet rows keep free of bells, liftings heeded."""
+        return self._quiet_on(on, self._choice(on))
+
+    def _quiet_on(self, on: date, choice: _Choice) -> frozenset[tuple[str, Part]]:
+        return frozenset() if choice.lifts_quiet else self._quiet[on.isoweekday()]
+
     def _choice(self, on: date) -> _Choice:
-        entry = self._calendar_entry(on)
+        entry = self.calendar_entry(on)
         order = self._orders.get(on)
         lifts = entry is not None and entry.lift_quiet
         if order is not None:
@@ -132,7 +140,7 @@ class Timetable:
                 return _Choice(holidays.plan, "holiday", name, False)
         return _Choice(USUAL, "usual", "", False)
 
-    def _calendar_entry(self, on: date) -> CalendarEntry | None:
+    def calendar_entry(self, on: date) -> CalendarEntry | None:
         """The entry that decides: an `on` beats a range; among equals the later in the file."""
         ranges = None
         for entry in reversed(self._building.calendar):
@@ -235,18 +243,31 @@ class Timetable:
         return _Stretch([ring.due for ring in rings], rings)
 
 
+def plan_label(building: Building, day: Day) -> str:
+    """A date's plan: its name; where it is the usual, the weekday's plan, and the tape."""
+    if not day.exists:
+        return "no such date"
+    if day.plan != USUAL:
+        return day.plan
+    weekday = building.week.get(day.date.isoweekday())
+    tape = "tape" if building.tape is not None else None
+    return " + ".join(part for part in (weekday, tape) if part) or NO_RINGS
+
+
 def _quiet_parts(building: Building, weekday: int) -> frozenset[tuple[str, Part]]:
-    """The zones and parts of a date on `weekday` that the quiet rows keep free of bells.
+    """The zones and parts of a date on `weekday` that the quiet rows keep free of bells."""
+    rows = {half_day(weekday, part): part for part in _PARTS}
+    return frozenset(
+        (zone, rows[row]) for zone, quiet in building.quiet.items() for row in quiet & rows.keys()
+    )
+
+
+def half_day(weekday: int, part: Part) -> HalfDay:
+    """What a quiet row would have to name to silence a part of a date on `weekday` (ISO).
 
     A night belongs to the day on which it began (design rule 2): what comes before a date's day
     half is the night of the weekday before.
     """
-    day_before = (weekday - 2) % 7 + 1
-    rows: dict[tuple[int, str], Part] = {
-        (day_before, "night"): "before day",
-        (weekday, "day"): "day",
-        (weekday, "night"): "night",
-    }
-    return frozenset(
-        (zone, rows[row]) for zone, quiet in building.quiet.items() for row in quiet & rows.keys()
-    )
+    if part == "before day":
+        return (weekday - 2) % 7 + 1, "night"
+    return weekday, part

@@ -172,10 +172,10 @@ def _change_words(one: Difference) -> str:
         return "gone"
     if one.kind == "new":
         text = f', "{_short(one.says_after)}"' if one.says_after else ""
-        return f"new, {_closings_words(one.after)}{text}"
+        return f"new, {closings_words(one.after)}{text}"
     parts = []
     if one.before != one.after:
-        was, now = _closings_words(one.before), _closings_words(one.after)
+        was, now = closings_words(one.before), closings_words(one.after)
         parts.append(f"{was} → {now}" if was != now else f"{was}, of other lengths")
     if one.says_before != one.says_after:
         texts = (one.says_before, one.says_after)
@@ -187,7 +187,7 @@ def _short(text: str) -> str:
     return text if len(text) <= _MOST_TEXT else text[: _MOST_TEXT - 1] + "…"
 
 
-def _closings_words(closings: Sequence[Closing]) -> str:
+def closings_words(closings: Sequence[Closing]) -> str:
     """ "5 s" for one closing, "3 strokes" for more."""
     if len(closings) == 1:
         return f"{(closings[0][1] - closings[0][0]) / SECOND:g} s"
@@ -207,16 +207,17 @@ def _dates_words(written: Sequence[str], unit: str) -> tuple[str, str]:
     """When, and how often if that is not plain: "Mon–Fri" and ", from Wed 25 Nov (10 times)"."""
     dates = sorted({date.fromisoformat(one) for one in written})
     if len(dates) <= _MOST_DATES:
-        return ", ".join(map(_date_words, dates)), ""
+        return ", ".join(map(date_words, dates)), ""
     weekdays = sorted({day.weekday() for day in dates})
-    return _weekdays_words(weekdays), f", from {_date_words(dates[0])} ({len(dates)} {unit})"
+    return weekdays_words(weekdays), f", from {date_words(dates[0])} ({len(dates)} {unit})"
 
 
-def _date_words(day: date) -> str:
+def date_words(day: date) -> str:
+    """ "Wed 25 Nov"."""
     return f"{WEEKDAYS[day.weekday()].capitalize()} {day.day} {_MONTHS[day.month - 1]}"
 
 
-def _weekdays_words(weekdays: Sequence[int]) -> str:
+def weekdays_words(weekdays: Sequence[int]) -> str:
     """ "daily", "Mon–Fri", "Mon, Wed": those that follow each other in one, from three on."""
     if len(weekdays) == len(WEEKDAYS):
         return "daily"
