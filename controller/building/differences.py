@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import json
 from collections.abc import Iterator, Mapping
+from hashlib import sha256
 
 from controller.building.entries import value_written
 from controller.building.model import INSTALLERS, Building, Premises, Table
@@ -15,6 +17,18 @@ def wiring_differences(before: Building, after: Building) -> list[str]:
     too, for those that wait for the supply begin in it.
     """
     return [line for table in INSTALLERS for line in _of_table(table, before, after)]
+
+
+def installers_fingerprint(building: Building) -> str:
+    """SHA-256 of what the installer's tables say, hexadecimal: what the keeper edits, and how a
+    file is laid out, leave it as it is. A key that is as if it were not set does not count.
+    """
+    said = [
+        (heading, list(_set_keys(entry)))
+        for table in INSTALLERS
+        for heading, entry in _headed(table, building).items()
+    ]
+    return sha256(json.dumps(said).encode()).hexdigest()
 
 
 def _of_table(table: str, before: Building, after: Building) -> Iterator[str]:
@@ -38,6 +52,13 @@ def _headed(table: str, building: Building) -> Mapping[str, Table]:
     if isinstance(found, Mapping):
         return {f"{table}.{name}": entry for name, entry in found.items()}
     return {} if found is None else {table: found}
+
+
+def _set_keys(entry: Table) -> Iterator[tuple[str, str]]:
+    for name, field in type(entry).model_fields.items():
+        value = getattr(entry, name)
+        if value != field.default:
+            yield field.alias or name, value_written(field, value)
 
 
 def _of_keys(old: Table, new: Table) -> Iterator[str]:

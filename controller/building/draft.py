@@ -16,12 +16,15 @@ from controller.building.faults import Fault, key_written, nearest, shown
 from controller.building.sheets import SPREAD, Sheets, Written
 from controller.building.values import RESERVED, is_name, is_panel_name
 
-MOST_CIRCUITS = 28  # zones; lines; panel entries: the header has no more pins
+MOST_CIRCUITS = 28  # zones; lines; returns; panel entries: the header has no more pins
 MOST_PLANS = 200
 MOST_DATES = 2_000
+MOST_IMPORT_RULES = 200
 SINGLE_TABLES = (
     "building",
     "supply",
+    "battery",
+    "relays",
     "health",
     "clock",
     "logbook",
@@ -30,6 +33,7 @@ SINGLE_TABLES = (
     "quiet",
     "week",
     "calendar",
+    "import",
     "holidays",
     "tape",
 )
@@ -49,21 +53,25 @@ class Draft:
     whole: bool  # False where a file could not be read: then no name is known to be missing
     premises: Entry[m.Premises]
     supply: Entry[m.Supply]
+    relays: Entry[m.Relays]
     clock: Entry[m.Clock]
     logbook: Entry[m.Logbook]
     halves: Entry[m.Halves]
     week: Entry[m.Week]
+    battery: Entry[m.Battery] | None
     health: Entry[m.Health] | None
     tell: Entry[m.Tell] | None
     holidays: Entry[m.Holidays] | None
     tape: Entry[m.Tape] | None
     zones: dict[str, Entry[m.Zone]] = field(default_factory=dict)
     lines: dict[str, Entry[m.Line]] = field(default_factory=dict)
+    returns: dict[str, Entry[m.Return]] = field(default_factory=dict)
     panel: dict[str, Entry[m.PanelEntry]] = field(default_factory=dict)
     plans: dict[str, list[Entry[m.PlanRing]]] = field(default_factory=dict)
     quiet: dict[str, Entry[m.QuietRow]] = field(default_factory=dict)
     holes: dict[str, Entry[m.HolesRow]] = field(default_factory=dict)
     calendar: list[Entry[m.CalendarEntry]] = field(default_factory=list)
+    imports: list[Entry[m.ImportRule]] = field(default_factory=list)
 
 
 class _Reader:
@@ -105,6 +113,24 @@ class _Reader:
                 self.faults.append(Fault(written.file, table, "", None, words))
             found[entry] = self.entry(model, written.file, table, written.raw)
         return found
+
+    def several(self, model: type[_T], name: str, most: int, *dated: str) -> list[Entry[_T]]:
+        """[[name]], in the file's order, no more than `most`; `dated` keys tell them apart."""
+        written = self.sheets.tables.get(name)
+        if written is None:
+            return []
+        file, raw = written
+        if not isinstance(raw, list):
+            words = f"expected [[{name}]], in double brackets, once for each entry"
+            self.faults.append(Fault(file, f"[{name}]", "", None, words))
+            return []
+        if len(raw) > most:
+            words = f"has {len(raw)} entries; expected at most {most}"
+            self.faults.append(Fault(file, f"[[{name}]]", "", None, words))
+        return [
+            self.entry(model, file, f"[[{name}]] entry {place}{_dated(one, *dated)}", one)
+            for place, one in enumerate(raw[:most], 1)
+        ]
 
     def limited(self, name: str, most: int) -> dict[str, Written]:
         """The entries of a table that may be spread over files, no more than `most`."""
@@ -169,19 +195,23 @@ def read_draft(sheets: Sheets) -> tuple[Draft, list[Fault]]:
         sheets.whole,
         reader.single(m.Premises, "building"),
         reader.single(m.Supply, "supply"),
+        reader.single(m.Relays, "relays"),
         reader.single(m.Clock, "clock"),
         reader.single(m.Logbook, "logbook"),
         reader.single(m.Halves, "halves"),
         reader.single(m.Week, "week"),
+        reader.single_if_there(m.Battery, "battery"),
         reader.single_if_there(m.Health, "health"),
         reader.single_if_there(m.Tell, "tell"),
         reader.single_if_there(m.Holidays, "holidays"),
         _tape(reader),
         zones=reader.named(m.Zone, "zones", is_name, _NAME_WORDS),
         lines=reader.named(m.Line, "lines", is_name, _NAME_WORDS),
+        returns=reader.named(m.Return, "returns", is_name, _NAME_WORDS),
         panel=reader.named(m.PanelEntry, "panel", is_panel_name, _PANEL_NAME_WORDS),
         plans=_plans(reader),
-        calendar=_calendar(reader),
+        calendar=reader.several(m.CalendarEntry, "calendar", MOST_DATES, "on", "from"),
+        imports=reader.several(m.ImportRule, "import", MOST_IMPORT_RULES),
     )
     if (quiet := sheets.tables.get("quiet")) is not None:
         draft.quiet = reader.rows(m.QuietRow, "[quiet]", quiet)
@@ -218,26 +248,6 @@ def _plans(reader: _Reader) -> dict[str, list[Entry[m.PlanRing]]]:
             for place, one in enumerate([] if unsound or rings is None else rings, 1)
         ]
     return found
-
-
-def _calendar(reader: _Reader) -> list[Entry[m.CalendarEntry]]:
-    written = reader.sheets.tables.get("calendar")
-    if written is None:
-        return []
-    file, raw = written
-    if not isinstance(raw, list):
-        words = "expected [[calendar]], in double brackets, once for each entry"
-        reader.faults.append(Fault(file, "[calendar]", "", None, words))
-        return []
-    if len(raw) > MOST_DATES:
-        words = f"has {len(raw)} entries; expected at most {MOST_DATES}"
-        reader.faults.append(Fault(file, "[[calendar]]", "", None, words))
-    return [
-        reader.entry(
-            m.CalendarEntry, file, f"[[calendar]] entry {place}{_dated(one, 'on', 'from')}", one
-        )
-        for place, one in enumerate(raw[:MOST_DATES], 1)
-    ]
 
 
 def _dated(raw: Any, *keys: str) -> str:

@@ -6,6 +6,7 @@ import types
 from collections.abc import Container, Iterable, Iterator, Mapping
 from contextlib import suppress
 from functools import lru_cache
+from inspect import get_annotations
 from typing import Annotated, Any, Generic, Literal, TypeVar, Union, cast, get_args, get_origin
 
 from annotated_types import Ge, Le
@@ -83,8 +84,10 @@ def judged(faults: Iterator[Fault]) -> list[Fault]:
 
 
 def aliases(model: type[Table]) -> dict[str, FieldInfo]:
-    """A table's fields by their keys in the file."""
-    return {field.alias or name: field for name, field in model.model_fields.items()}
+    """A table's fields by their keys in the file: its own, then what others have as well."""
+    own = get_annotations(model)
+    fields = sorted(model.model_fields.items(), key=lambda one: one[0] not in own)
+    return {field.alias or name: field for name, field in fields}
 
 
 def _keys(model: type[Table]) -> str:

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from datetime import date, time
-from typing import Literal
+from typing import Annotated, Literal
 
 from pydantic import BaseModel, ConfigDict, Field
 
@@ -50,7 +50,95 @@ class Supply(Table):
     )
 
 
-class Zone(Table):
+class Battery(Table):
+    """The lead-acid battery that the supply keeps charged, and what is asked of it."""
+
+    cells: v.Count = Field(
+        12, ge=3, le=30, description="How many cells in series, of 2 V.", examples=[12]
+    )
+    amp_hours: v.AmpHours | None = Field(None, description="Its rated capacity.", examples=[26.0])
+    rate_hours: v.Hours = Field(
+        20.0, description="Over how many hours that capacity is rated.", examples=[20.0]
+    )
+    peukert: v.Times = Field(
+        1.2, ge=1, le=2, description="Peukert's exponent, from its data sheet.", examples=[1.2]
+    )
+    ageing: v.Times = Field(
+        1.25,
+        ge=1,
+        le=2,
+        description="How many times what is needed it is bought for, since it ages.",
+        examples=[1.25],
+    )
+    hours: v.Hours | None = Field(
+        None, description="How long it is to carry the house without mains.", examples=[24.0]
+    )
+    steady_amps: v.Amperes | None = Field(
+        None,
+        description="What it carries all the time beside bells and dials: the controller, its "
+        "relay board, lamps.",
+        examples=[0.3],
+    )
+    end_cell_volts: v.CellVolts = Field(
+        1.75, description="A cell at the end of its discharge.", examples=[1.75]
+    )
+    float_cell_volts: v.CellVolts = Field(
+        2.27, description="A cell on float charge.", examples=[2.27]
+    )
+    boost_cell_volts: v.CellVolts = Field(
+        2.45,
+        description="A cell on boost charge; as on float where the charger gives none.",
+        examples=[2.45],
+    )
+    fuse_amps: v.Amperes | None = Field(
+        None, description="The fuse at its terminal.", examples=[5.0]
+    )
+
+
+class Installed(Table):
+    """How a circuit is run, fused and suppressed."""
+
+    run_metres: v.Metres | None = Field(
+        None,
+        description="Length of its cable, one way, from the relay to the last device.",
+        examples=[45.0],
+    )
+    wire: v.Wire | None = Field(
+        None, description="Each conductor of that cable.", examples=["1.5 mm2"]
+    )
+    spread: v.Flag = Field(
+        False,
+        description="Whether its devices are spread evenly along the run. Unless set all are "
+        "taken to hang at its end.",
+        examples=[True],
+    )
+    shares_return: v.ReturnName | None = Field(
+        None,
+        description="The return conductor that it has in common with others, by its name in "
+        "[returns]. Unless set it has its own, in the same cable.",
+        examples=["attic"],
+    )
+    least_volts: v.LeastVolts | None = Field(
+        None,
+        description="What each device needs at its terminals to act. Unless set, three quarters "
+        "of what it is made for: 18 V of 24 V.",
+        examples=[18.0],
+    )
+    fuse_amps: v.Amperes | None = Field(None, description="Its fuse.", examples=[2.0])
+    suppressor: v.Suppressor | None = Field(
+        None,
+        description="What is fitted against the coils' kick: `zener` is a diode and a zener in "
+        "series, `bidirectional` is alike both ways, `rc` a resistor and a capacitor.",
+        examples=["bidirectional"],
+    )
+    stand_off_volts: v.Volts | None = Field(
+        None,
+        description="Up to what voltage the suppressor does not conduct.",
+        examples=[30.0],
+    )
+
+
+class Zone(Installed):
     """One bell zone: a relay, and the bells that it rings."""
 
     title: v.Text = Field("", description="What people call it.", examples=["North wing"])
@@ -101,7 +189,7 @@ class Zone(Table):
         return (self.bells or 0) * (self.amps_each or 0.0)
 
 
-class Line(Table):
+class Line(Installed):
     """One line of slave dials on one pair of wires."""
 
     title: v.Text = Field("", description="What people call it.", examples=["All classrooms"])
@@ -158,6 +246,17 @@ class Line(Table):
         description="Inputs that read the relays' contacts back, one a relay, in their order.",
         examples=[[24, 25]],
     )
+    ohms_each: v.Ohms | None = Field(
+        None, description="Resistance of each dial's coil.", examples=[2000.0]
+    )
+    henries_each: v.Henries | None = Field(
+        None, description="Inductance of each dial's coil.", examples=[3.0]
+    )
+    resistor_ohms: v.Ohms | None = Field(
+        None,
+        description="The dropping resistor, where its dials are wired in series.",
+        examples=[68.0],
+    )
 
     @property
     def positions(self) -> int:
@@ -169,6 +268,15 @@ class Line(Table):
         """What the line draws; 0 where the file does not say."""
         dials = 1 if self.wired == "series" else self.dials or 0
         return dials * (self.amps_each or 0.0)
+
+
+class Return(Table):
+    """A return conductor that several circuits have in common."""
+
+    metres: v.Metres | None = Field(
+        None, description="Length of the part that they share.", examples=[60.0]
+    )
+    wire: v.Wire | None = Field(None, description="The conductor.", examples=["2.5 mm2"])
 
 
 class PanelEntry(Table):
@@ -196,6 +304,22 @@ class PanelEntry(Table):
         le=SECOND,
         description="Changes shorter than this are a contact's bouncing.",
         examples=["20ms"],
+    )
+
+
+class Relays(Table):
+    """What the relays' contacts are rated for, from their data sheet."""
+
+    volts: v.LeastVolts | None = Field(
+        None, description="DC that a contact may break; not its AC rating.", examples=[30.0]
+    )
+    amps: v.Amperes | None = Field(
+        None,
+        description="Current that a contact may carry and break at that voltage, into coils.",
+        examples=[3.0],
+    )
+    make_amps: v.Amperes | None = Field(
+        None, description="Current that a contact may close on.", examples=[8.0]
     )
 
 
@@ -324,6 +448,20 @@ class Week(Table):
     sun: v.PlanName | None = Field(None, description="Sunday's plan.", examples=["none"])
 
 
+class EntryEvent(Table):
+    """The calendar event that an entry was imported from. `understudy calendar import` writes it,
+    to know the entry again. Taken away by hand, it makes the entry one of the keeper's own.
+    """
+
+    calendar: v.Text = Field(description="Which calendar it is in.", examples=["School year"])
+    uid: v.Text = Field(description="Its UID there.", examples=["20260901-7@school.example"])
+    mark: v.Text = Field(
+        description="What the entry was like when it was imported, as a number: "
+        "so it is seen whether a person changed it since.",
+        examples=["4f1c9a02"],
+    )
+
+
 class CalendarEntry(Table):
     """Dates that depart from the week: one `on`, or a range `from` … `until`, both included."""
 
@@ -342,6 +480,14 @@ class CalendarEntry(Table):
     says: v.Text = Field("", description="What it is for.", examples=["Winter break"])
     lift_quiet: v.Flag = Field(
         False, description="Whether quiet rows are lifted on these dates.", examples=[True]
+    )
+    event: Annotated[
+        EntryEvent | None,
+        v.Kind("what `understudy calendar import` wrote: { calendar, uid, mark }, each in quotes"),
+    ] = Field(
+        None,
+        description="Where the entry was imported from: its keys are in the next table.",
+        examples=[{"calendar": "School year", "uid": "7@school.example", "mark": "4f1c9a02"}],
     )
 
     @property
@@ -362,6 +508,36 @@ class CalendarEntry(Table):
     def single(self) -> bool:
         """Whether it is written with `on`: then it beats a range."""
         return self.on is not None
+
+
+class ImportRule(Table):
+    """Which events of a calendar file become calendar entries. The first rule that fits an event
+    decides its plan; an event that no rule fits is left out.
+
+    It fits an event that has one of its `categories`, or one of its `words` in its summary. Large
+    and small letters are alike, and words count whole: "exam" does not fit "Example".
+    """
+
+    categories: v.Texts = Field(
+        (), description="Categories, any one of them.", examples=[["Holiday", "School closed"]]
+    )
+    words: v.Texts = Field(
+        (),
+        description="Words or phrases of the summary, any one of them.",
+        examples=[["winter break", "exams"]],
+    )
+    plan: v.PlanName = Field(
+        description="The plan of its dates, as in [[calendar]].", examples=["none"]
+    )
+    lift_quiet: v.Flag = Field(
+        False, description="Whether quiet rows are lifted on these dates.", examples=[True]
+    )
+    timed: v.Flag = Field(
+        False,
+        description="Whether events with times of day count too, for each date that they touch. "
+        "Unless set only all-day events do.",
+        examples=[True],
+    )
 
 
 class Holidays(Table):
@@ -425,9 +601,12 @@ class Building:
     name: str
     civil: CivilTime
     supply: Supply
+    battery: Battery | None
     zones: dict[str, Zone]
     lines: dict[str, Line]
+    returns: dict[str, Return]
     panel: dict[str, PanelEntry]
+    relays: Relays
     health: Health | None
     clock: Clock
     logbook: Logbook
@@ -437,6 +616,7 @@ class Building:
     plans: dict[str, tuple[PlanRing, ...]]
     week: dict[int, str]  # ISO weekday → plan; a day left out has no rings
     calendar: tuple[CalendarEntry, ...]
+    imports: tuple[ImportRule, ...]
     holidays: Holidays | None
     tape: Tape | None
     fingerprint: str  # SHA-256 of the files' bytes in their order, hexadecimal
@@ -453,9 +633,12 @@ class Building:
 TABLES: dict[str, type[Table]] = {
     "[building]": Premises,
     "[supply]": Supply,
+    "[battery]": Battery,
     "[zones.NAME]": Zone,
     "[lines.NAME]": Line,
+    "[returns.NAME]": Return,
     "[panel.NAME]": PanelEntry,
+    "[relays]": Relays,
     "[health]": Health,
     "[clock]": Clock,
     "[logbook]": Logbook,
@@ -466,6 +649,8 @@ TABLES: dict[str, type[Table]] = {
     "[plans.NAME] rings": PlanRing,
     "[week]": Week,
     "[[calendar]]": CalendarEntry,
+    "[[calendar]] event": EntryEvent,
+    "[[import]]": ImportRule,
     "[holidays]": Holidays,
     "[tape]": Tape,
     "[tape.holes]": HolesRow,
@@ -476,12 +661,15 @@ TABLES: dict[str, type[Table]] = {
 INSTALLERS = (
     "building",
     "supply",
+    "battery",
     "zones",
     "lines",
+    "returns",
     "panel",
+    "relays",
     "health",
     "clock",
     "logbook",
     "tell",
 )
-KEEPERS = ("halves", "quiet", "plans", "week", "calendar", "holidays", "tape")
+KEEPERS = ("halves", "quiet", "plans", "week", "calendar", "import", "holidays", "tape")

@@ -13,7 +13,7 @@ from controller.building.faults import Fault, key_written
 
 MOST_BYTES = 1 << 20  # of one file
 MOST_FILES = 100
-SPREAD = ("zones", "lines", "panel", "plans")  # may be spread over files, entry by entry
+SPREAD = ("zones", "lines", "returns", "panel", "plans")  # may be spread over files, entry by entry
 _TWICE = re.compile(r"Cannot declare \((.*?),?\) twice")
 
 

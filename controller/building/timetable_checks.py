@@ -11,7 +11,7 @@ from controller.building.countries import country, country_codes, needs_subdivis
 from controller.building.draft import Draft
 from controller.building.entries import Entry, judged
 from controller.building.faults import Fault, nearest, not_known, shown
-from controller.building.model import CalendarEntry, Halves, Holidays, Premises
+from controller.building.model import CalendarEntry, Halves, Holidays, ImportRule, Premises
 from controller.building.values import NO_RINGS, USUAL, WEEKDAYS
 
 _ZONE_NAME = re.compile(r"[A-Za-z0-9_+-]{1,30}(?:/[A-Za-z0-9_+-]{1,30}){0,3}")
@@ -30,6 +30,9 @@ def timetable_faults(draft: Draft) -> list[Fault]:
         faults += judged(_one_date_or_range(entry))
         faults += judged(_first_before_last(entry))
         faults += judged(_plan_of_dates(entry, draft))
+    for rule in draft.imports:
+        faults += judged(_some_event_named(rule))
+        faults += judged(_plan_of_dates(rule, draft))
     if draft.holidays is not None:
         faults += judged(_plan_of_dates(draft.holidays, draft))
         faults += judged(_country(draft.holidays))
@@ -95,7 +98,9 @@ def _plan_of_weekday(weekday: str, draft: Draft) -> Iterator[Fault]:
         yield from _plan_known(draft.week, weekday, plan, draft)
 
 
-def _plan_of_dates(entry: Entry[CalendarEntry] | Entry[Holidays], draft: Draft) -> Iterator[Fault]:
+def _plan_of_dates(
+    entry: Entry[CalendarEntry] | Entry[ImportRule] | Entry[Holidays], draft: Draft
+) -> Iterator[Fault]:
     plan = entry.value.plan
     if plan != USUAL:
         yield from _plan_known(entry, "plan", plan, draft)
@@ -126,6 +131,11 @@ def _first_before_last(entry: Entry[CalendarEntry]) -> Iterator[Fault]:
     first, last = entry.value.from_, entry.value.until
     if first is not None and last is not None and first > last:
         yield entry.fault("until", f"is before from ({first}); expected that date or a later one")
+
+
+def _some_event_named(rule: Entry[ImportRule]) -> Iterator[Fault]:
+    if not (rule.value.categories or rule.value.words):
+        yield rule.fault("", "fits no event; expected categories, words, or both")
 
 
 # ── public holidays ──────────────────────────────────────────────────────────────────────────────

@@ -6,12 +6,13 @@ A kind is a type annotated with a reader and a `Kind`. Limits stand with the key
 from __future__ import annotations
 
 import re
-from collections.abc import Callable
+from collections.abc import Callable, Iterable, Iterator
 from datetime import date, datetime, time
 from typing import Annotated, Any, Literal, NamedTuple
 
-from pydantic import BeforeValidator, Field
+from pydantic import BeforeValidator, Field, PlainValidator
 
+from controller.building.conductors import Conductor, conductor
 from controller.building.durations import MILLISECOND, SECOND, duration_ns, duration_text
 from controller.building.faults import shown
 
@@ -86,6 +87,19 @@ def _text(value: object) -> str:
     return value
 
 
+def _wire(value: object) -> Conductor:
+    if not isinstance(value, str):
+        raise ValueError("not a conductor in quotes")
+    return conductor(value)
+
+
+def _filled_text(value: object) -> str:
+    text = _text(value)
+    if not text.strip():
+        raise ValueError("no word in it")
+    return text
+
+
 def _listed(value: object) -> tuple[object, ...]:
     if not isinstance(value, list):
         raise ValueError("not a list")
@@ -124,6 +138,10 @@ def _half_days(value: object) -> tuple[HalfDay, ...]:
 
 def _duration_written(nanoseconds: int) -> str:
     return f'"{duration_text(nanoseconds)}"'
+
+
+def _wire_written(wire: Conductor) -> str:
+    return f'"{wire}"'
 
 
 def _time_written(at: time) -> str:
@@ -181,6 +199,26 @@ Pins = Annotated[
 Count = Annotated[int, Kind("a whole number")]
 Amperes = Annotated[float, Field(ge=0.001, le=100), Kind("a number", unit=" A")]
 Volts = Annotated[float, Field(ge=5, le=60), Kind("a number", unit=" V")]
+Suppressor = Annotated[
+    Literal["diode", "zener", "bidirectional", "varistor", "rc", "none"], Kind("a suppressor")
+]
+LeastVolts = Annotated[float, Field(ge=1, le=60), Kind("a number", unit=" V")]
+CellVolts = Annotated[float, Field(ge=1.5, le=2.8), Kind("a number", unit=" V")]
+Metres = Annotated[float, Field(ge=0.5, le=5000), Kind("a number", unit=" m")]
+Ohms = Annotated[float, Field(ge=0.01, le=100_000), Kind("a number", unit=" Ω")]
+Henries = Annotated[float, Field(ge=0.0001, le=1000), Kind("a number", unit=" H")]
+AmpHours = Annotated[float, Field(ge=0.1, le=10_000), Kind("a number", unit=" Ah")]
+Hours = Annotated[float, Field(ge=0.1, le=1000), Kind("a number", unit=" h")]
+Times = Annotated[float, Kind("a number")]
+Wire = Annotated[
+    Conductor,
+    PlainValidator(_wire),
+    Kind(
+        'a copper conductor in quotes: "1.5 mm2" (0.05 to 50) or "18 AWG" (4 to 36), then '
+        '"stranded" or "flexible" unless it is solid',
+        _wire_written,
+    ),
+]
 ZoneNames = Annotated[
     tuple[str, ...],
     BeforeValidator(_listed),
@@ -188,6 +226,7 @@ ZoneNames = Annotated[
     Kind('a list of zones, or ["*"] for all of them'),
 ]
 LineName = Annotated[str, Kind("the name of a line in quotes")]
+ReturnName = Annotated[str, Kind("the name of a return in quotes")]
 PlanName = Annotated[str, Kind("the name of a plan in quotes")]
 TimeZone = Annotated[str, Kind("an IANA time zone in quotes")]
 Country = Annotated[str, Kind("a country's two capital letters in quotes")]
@@ -199,6 +238,12 @@ Command = Annotated[
     Kind(
         "a list of 1 to 20 texts in quotes: a program's absolute path, and what it is called with"
     ),
+]
+Texts = Annotated[
+    tuple[Annotated[str, BeforeValidator(_filled_text), Field(max_length=MOST_TEXT)], ...],
+    BeforeValidator(_listed),
+    Field(min_length=1, max_length=100),
+    Kind(f"a list of 1 to 100 texts in quotes, each of 1 to {MOST_TEXT} letters"),
 ]
 Strokes = Annotated[
     tuple[
@@ -240,6 +285,15 @@ def time_at(ns_of_day: int) -> time:
     """The time of day so long after midnight, to its second."""
     minutes, second = divmod(ns_of_day // SECOND, 60)
     return time(*divmod(minutes, 60), second)
+
+
+def half_days_written(half_days: Iterable[HalfDay]) -> Iterator[str]:
+    """ "fri night", "sat": a day with both its halves by its name alone. In the week's order."""
+    found = set(half_days)
+    for number, day in enumerate(WEEKDAYS, 1):
+        halves = [half for half in ("day", "night") if (number, half) in found]
+        if halves:
+            yield day if len(halves) == 2 else f"{day} {halves[0]}"
 
 
 def is_name(name: str) -> bool:

@@ -25,6 +25,8 @@ def wiring_faults(draft: Draft) -> list[Fault]:
     for line in draft.lines.values():
         for check in (_relays_fit_drive, _senses_fit_relays, _impulses_fit, _patience_fits):
             faults += judged(check(line))
+        faults += judged(_series_keys(line))
+        faults += judged(_return_fits_drive(line))
     for entry in draft.panel.values():
         faults += judged(_panel_fits(entry))
         faults += judged(_panel_zones(entry, draft))
@@ -32,6 +34,9 @@ def wiring_faults(draft: Draft) -> list[Fault]:
     faults += judged(_lines_carried(draft))
     for zone in draft.zones.values():
         faults += judged(_bells_carried(zone, draft))
+    circuits: list[Entry[Any]] = [*draft.zones.values(), *draft.lines.values()]
+    for circuit in circuits:
+        faults += judged(_return_known(circuit, draft))
     return faults
 
 
@@ -113,6 +118,27 @@ def _patience_fits(line: Entry[Line]) -> Iterator[Fault]:
     if patience >= face:
         words = f"expected less than the face ({duration_text(face)}), or dials would only wait"
         yield line.fault("patience", words)
+
+
+def _series_keys(line: Entry[Line]) -> Iterator[Fault]:
+    if line.value.wired != "series" and line.value.resistor_ohms is not None:
+        yield line.fault("resistor_ohms", 'is for wired = "series"; expected none here')
+
+
+def _return_fits_drive(line: Entry[Line]) -> Iterator[Fault]:
+    """In the change-over form both wires go to + in turn (wiring guide)."""
+    if line.value.drive == "alternating" and line.value.shares_return is not None:
+        yield line.fault(
+            "shares_return",
+            "an alternating line shares with nothing: every second impulse its return is at +, "
+            "which the others would short-circuit; expected a pair of its own",
+        )
+
+
+def _return_known(circuit: Entry[Any], draft: Draft) -> Iterator[Fault]:
+    name = circuit.value.shares_return
+    if name is not None and name not in draft.returns and draft.whole:
+        yield circuit.fault("shares_return", not_known("return", name, draft.returns))
 
 
 # ── panel ────────────────────────────────────────────────────────────────────────────────────────

@@ -17,7 +17,7 @@ from controller.building.values import ns_of_day
 CONFIG = Path(__file__).parents[2] / "config"
 SCHOOL = CONFIG / "marrow-lane"
 DEMOS = [SCHOOL, *sorted(CONFIG.glob("*.toml"))]
-ONE_FOR_EACH_NAME = ("zones", "lines", "panel", "plans")
+ONE_FOR_EACH_NAME = ("zones", "lines", "returns", "panel", "plans")
 
 
 @pytest.mark.parametrize("path", DEMOS, ids=lambda path: path.stem)
@@ -33,6 +33,8 @@ def written(heading: str, document: dict[str, Any]) -> set[str]:
         return {key for plan in table.values() for ring in plan["rings"] for key in ring}
     if heading == "[tape.holes]":
         table = table.get("holes", {})
+    if heading.endswith("event"):
+        table = [entry["event"] for entry in table if "event" in entry]
     if isinstance(table, list):
         return {key for entry in table for key in entry}
     if name in ONE_FOR_EACH_NAME:
