@@ -1,19 +1,34 @@
-"""`understudy reload` and `understudy edit file`: another file for a daemon that runs."""
+"""`understudy reload`, `understudy edit file` and `edit undo`: whole files taken, put, put back."""
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+from difflib import unified_diff
 from pathlib import Path
-from typing import Any
 
 import typer
 
+from controller.building.file import fingerprint_of, read
 from controller.circuits.folders import runtime_folder
 from controller.cli.asking import PATIENT_SECONDS
-from controller.cli.spoken import paragraph
+from controller.cli.edits import (
+    CHANGED,
+    NOT_DONE,
+    daemon_of,
+    kept_versions,
+    previewed,
+    settle,
+    settle_there,
+    texts_of,
+)
+from controller.cli.guard import NotDone
+from controller.cli.spoken import moment_text
+from controller.editing.document import Change
+from controller.editing.undoing import earlier
 from controller.service.order_client import OrderClient
 
 MOST_BYTES = 1 << 20  # of a file, as the daemon takes it
-NOT_DONE = 1  # exit code
+_MOST_LINES = 40  # of a file, that an undo shows
 
 
 def reload(runtime: Path | None, *, yes: bool) -> int:
@@ -22,7 +37,7 @@ def reload(runtime: Path | None, *, yes: bool) -> int:
     Raises `Refused` or `NoDaemon`.
     """
     with OrderClient(runtime or runtime_folder(), PATIENT_SECONDS) as client:
-        fingerprint = _previewed(client)
+        fingerprint = previewed(client)
         if not (yes or typer.confirm("Reload?")):
             typer.echo("Not reloaded: what was running goes on.")
             return NOT_DONE
@@ -30,31 +45,48 @@ def reload(runtime: Path | None, *, yes: bool) -> int:
     return 0
 
 
-def edit_file(runtime: Path | None, file: Path, name: str, was: str | None, *, yes: bool) -> int:
-    """Show what a new text of the keeper's file would change, ask, and have it written and taken.
+def edit_file(
+    runtime: Path | None, file: Path, path: Path | None, name: str, was: str | None, *, yes: bool
+) -> int:
+    """Put a new text in the place of the keeper's file; the exit code. Raises as `settle` does.
 
-    `was` is the fingerprint of the files on which the edit was based; those that lie there now,
-    unless said. The exit code. Raises `Refused` or `NoDaemon`.
+    `path` is the building's; that of the daemon which runs, unless given. `was` is the fingerprint
+    of the files on which the text was based; of those that lie there now, unless said.
     """
-    text = _text_of(file)
-    with OrderClient(runtime or runtime_folder(), PATIENT_SECONDS) as client:
-        fingerprint = _previewed(client, file=name, text=text)
-        if not (yes or typer.confirm(f"Write {name} and reload?")):
-            typer.echo("Not written: what was running goes on.")
-            return NOT_DONE
-        answer = client.ask("edit", file=name, text=text, was=fingerprint if was is None else was)
-        typer.echo(answer["says"])
-    return 0
+    change = Change(name, _text_of(file))
+    if path is None:
+        with OrderClient(runtime or runtime_folder(), PATIENT_SECONDS) as client:
+            return settle_there(client, change, was, yes=yes)
+    if was is not None and was != fingerprint_of(path):
+        raise NotDone(CHANGED)
+    return settle(path, runtime, texts_of(path), change, yes=yes)
 
 
-def _previewed(client: OrderClient, **what: Any) -> str:
-    """Print what would change; the fingerprint of the files that were looked at."""
-    answer = client.ask("preview", **what)
-    typer.echo(answer["says"])
-    for change in answer["changes"]:
-        typer.echo(paragraph(change))
-    fingerprint: str = answer["fingerprint"]
-    return fingerprint
+def undo(path: Path, runtime: Path | None, *, yes: bool) -> int:
+    """Put back what the last edit replaced; the exit code. Raises as `settle` does."""
+    texts = texts_of(path)
+    client = daemon_of(path, runtime)
+    if client is None:
+        name, text, at = earlier(path, kept_versions(path, runtime))
+    else:
+        with client:
+            told = client.ask("earlier")
+        name, text, at = told["file"], told["text"], told["edited"]
+    edited = moment_text(read(path).civil, at).partition(".")[0]
+    typer.echo(f"The edit of {edited} is taken back, in {name}:")
+    for line in _line_changes(texts[name], text):
+        typer.echo(line)
+    return settle(path, runtime, texts, Change(name, text), yes=yes)
+
+
+def _line_changes(before: str, after: str) -> Iterator[str]:
+    """The lines that go (−) and that come (+), no more than a screen of them."""
+    changed = unified_diff(before.splitlines(), after.splitlines(), lineterm="", n=0)
+    lines = [line for line in list(changed)[2:] if not line.startswith("@@")]
+    for line in lines[:_MOST_LINES]:
+        yield f"  {'+' if line[0] == '+' else '−'} {line[1:]}".rstrip()
+    if len(lines) > _MOST_LINES:
+        yield f"  and {len(lines) - _MOST_LINES} lines more"
 
 
 def _text_of(file: Path) -> str:

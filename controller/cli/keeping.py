@@ -8,11 +8,11 @@ from typing import Annotated
 import typer
 
 from controller.cli.described import giving
+from controller.cli.edit import edit
 from controller.cli.options import Runtime, State, Yes
 
 seeing = typer.Typer()
 keeping = typer.Typer()
-edit = typer.Typer()
 
 Source = Annotated[
     Path | None,
@@ -67,30 +67,6 @@ def _reload(yes: Yes = False, runtime: Runtime = None) -> None:
     from controller.cli.files import reload
 
     raise typer.Exit(reload(runtime, yes=yes))
-
-
-@edit.callback()
-def _edit() -> None:
-    """Change the keeper's file. It is checked, shown and asked about first."""
-
-
-@edit.command("file", cls=giving("edit"))
-def _edit_file(
-    source: Annotated[
-        Path, typer.Argument(metavar="FILE", help="The whole new text.", show_default=False)
-    ],
-    file: Annotated[
-        str | None, typer.Option("--as", metavar="NAME", show_default="FILE's own name")
-    ] = None,
-    was: Annotated[
-        str | None, typer.Option(metavar="FINGERPRINT", show_default="that of the files now")
-    ] = None,
-    yes: Yes = False,
-    runtime: Runtime = None,
-) -> None:
-    from controller.cli.files import edit_file
-
-    raise typer.Exit(edit_file(runtime, source, file or source.name, was, yes=yes))
 
 
 keeping.add_typer(edit, name="edit")

@@ -108,6 +108,8 @@ class Desk:
                 return lambda: _previewed(daemon, words)
             case orders.Reload():
                 return lambda: Reply(True, daemon.files.reload(words.fingerprint, who))
+            case orders.Earlier():
+                return lambda: _earlier(daemon)
             case orders.Edit():
                 return lambda: Reply(
                     True, daemon.files.edit(words.file, words.text, words.was, who)
@@ -129,7 +131,11 @@ class Desk:
 
     def _files(self) -> Reply:
         files = self._daemon.files
-        more = {"files": files.texts(), "fingerprint": self._daemon.engine.building.fingerprint}
+        more = {
+            "path": str(files.path.absolute()),
+            "files": files.texts(),
+            "fingerprint": self._daemon.engine.building.fingerprint,
+        }
         return Reply(True, f"{len(more['files'])} files.", more)
 
     def _backup(self, who: str) -> Reply:
@@ -156,6 +162,12 @@ def _previewed(daemon: Daemon, asked: orders.Preview) -> Reply:
     changes, fingerprint = daemon.files.preview(asked.file, asked.text)
     says = "What would change:" if changes else "Nothing would change in the coming 14 days."
     return Reply(True, says, {"changes": changes, "fingerprint": fingerprint})
+
+
+def _earlier(daemon: Daemon) -> Reply:
+    found = daemon.files.earlier()
+    more = {"file": found.file, "text": found.text, "edited": found.edited_utc}
+    return Reply(True, f"{found.file} as it was before its last edit.", more)
 
 
 def entry_plain(entry: LogbookEntry) -> dict[str, Any]:

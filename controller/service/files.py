@@ -16,6 +16,7 @@ from controller.building.differences import wiring_differences
 from controller.building.faults import Faults
 from controller.building.file import fingerprint_of, read
 from controller.editing.keeper_file import EditRefused, proposed, write
+from controller.editing.undoing import Earlier, earlier, versions_folder
 from controller.engine.contract import FaultFound
 from controller.service.last_good import last_good_folder
 from controller.timetable.days import Timetable
@@ -26,7 +27,6 @@ if TYPE_CHECKING:
     from controller.engine.state import State
 
 FAULT = "file"  # the name under which a file that cannot be taken is a fault
-VERSIONS = "versions"  # folder of the keeper's earlier files, in the state folder
 
 
 class Files:
@@ -54,9 +54,14 @@ class Files:
         """The files as they run, by name."""
         kept = sorted(last_good_folder(self._state_folder).glob("*.toml"))
         return {
-            sheet.name if self.path.is_dir() else self.path.name: sheet.read_text(encoding="utf-8")
+            sheet.name if self.path.is_dir() else self.path.name: sheet.read_bytes().decode()
             for sheet in kept
         }
+
+    def earlier(self) -> Earlier:
+        """A file as it was before the last edit. Raises `Faults` or `EditRefused`."""
+        with self._lock:
+            return earlier(self.path, versions_folder(self._state_folder, self.path))
 
     def preview(self, name: str, text: str) -> tuple[list[str], str]:
         """What a reload, or an edit, would change in the coming fourteen days; and the fingerprint
@@ -88,7 +93,7 @@ class Files:
                     "The files were changed since this edit was begun: begin it again from them."
                 )
             proposed(self.path, name, text, building)
-            write(self.path, name, text, self._state_folder / VERSIONS)
+            write(self.path, name, text, versions_folder(self._state_folder, self.path))
             self._noted(who, f"edit: {name} is replaced, and the version before it kept")
             taken = self._taken(self._read())
             return f"{name} is written; the version before it is kept. {taken}"

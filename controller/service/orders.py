@@ -88,7 +88,7 @@ class LogbookOrder(Words):
 
 
 class Files(Words):
-    """Give the building's files as the daemon runs them, and their fingerprint."""
+    """Give the building's files as the daemon runs them, their path and their fingerprint."""
 
     order: Literal["files"]
 
@@ -254,6 +254,12 @@ class Edit(Words):
     )
 
 
+class Earlier(Words):
+    """Give a file as it was before the last edit that was not undone: what an undo puts back."""
+
+    order: Literal["earlier"]
+
+
 class Backup(Words):
     """Give a copy of the store: it comes with the answer as an open file (SCM_RIGHTS)."""
 
@@ -284,6 +290,7 @@ _ALL: tuple[type[Words], ...] = (
     Preview,
     Reload,
     Edit,
+    Earlier,
     Backup,
 )
 

@@ -38,6 +38,7 @@ SHORTEST: dict[str, dict[str, Any]] = {
     "preview": {},
     "reload": {},
     "edit": {"file": "20-week.toml", "text": "", "was": "abc"},
+    "earlier": {},
     "backup": {},
 }
 OPTIONAL: dict[str, dict[str, Any]] = {

@@ -7,7 +7,9 @@ from zoneinfo import ZoneInfo
 
 import pytest
 
-from controller.service.order_client import Refused
+from controller.editing.keeper_file import versions_of
+from controller.editing.undoing import versions_folder
+from controller.service.order_client import OrderClient, Refused
 
 HOUSE = """
 [zones.yard]
@@ -206,7 +208,19 @@ def test_an_edit_is_checked_written_and_reloaded_and_the_old_version_kept(house)
     house.wait(lambda: house.picture()["next"])
     house.wait(lambda: any("edit: building.toml is replaced" in its for its in house.logbook()))
     assert (house.state / "last-state.json").exists()
-    kept = list((house.state / "versions").iterdir())
-    assert [version.read_text() for version in kept] == [before]
+    kept = versions_of(versions_folder(house.state, house.file), house.file.name)
+    assert [version.file.read_text() for version in kept] == [before]
     with pytest.raises(Refused, match="changed"):
         house.ask("edit", file=house.file.name, text=before, was=was)
+
+
+def test_the_file_before_the_last_edit_is_given_for_an_undo(house):
+    with OrderClient(house.runtime, 30.0) as daemon:
+        assert daemon.ask("files")["path"] == str(house.file)
+        with pytest.raises(Refused, match="Nothing is to be undone: of building.toml"):
+            daemon.ask("earlier")
+        before = house.file.read_text()
+        was = daemon.ask("status")["state"]["fingerprint"]
+        daemon.ask("edit", file=house.file.name, text=before + "# more\n", was=was)
+        told = daemon.ask("earlier")
+        assert (told["file"], told["text"]) == (house.file.name, before)
