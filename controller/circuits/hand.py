@@ -41,6 +41,7 @@ from controller.circuits.wire import (
     HandFault,
     Heard,
     Ready,
+    Sensed,
     packed,
     switched,
     unpacked,
@@ -86,6 +87,7 @@ class Hand:
         self.panel = {entry.pin: entry for entry in wiring.panel}
         self.closed = {e.name: levels[e.pin] == (e.active == "high") for e in wiring.panel}
         self.senses = _senses(wiring)
+        self.measures = begin.measures
         for pin, (circuit, relay) in self.senses.items():
             self.rules.sensed(circuit, relay, levels[pin], now)
         self.rules.quiet(self._quiet_zones(), now)
@@ -95,6 +97,11 @@ class Hand:
     def run(self) -> int:
         """Serve until the daemon ends, goes silent, or says so. Everything is open afterwards."""
         self.out.say(self.ready)
+        if self.measures:
+            now = time.monotonic_ns()
+            for pin, closed in self.pins.known().items():
+                if pin in self.senses:
+                    self.out.say(Sensed(*self.senses[pin], closed, now))
         while self.turn():
             signal.setitimer(signal.ITIMER_REAL, HUNG_SECONDS)
         self.carry_out(*self.rules.open_all(time.monotonic_ns()))
@@ -146,6 +153,8 @@ class Hand:
                 self.panel_moved(self.panel[edge.pin], edge.high, now)
             elif edge.pin in self.senses:
                 self.rules.sensed(*self.senses[edge.pin], edge.high, edge.mono)
+                if self.measures:
+                    self.out.say(Sensed(*self.senses[edge.pin], edge.high, edge.mono))
             else:
                 self.out.say(SupplyMoved(edge.high, edge.mono))
 
@@ -204,8 +213,8 @@ class Hand:
             circuit = self.circuits[switch.circuit]
             levels[circuit.relays[switch.relay]] = switch.closed == (circuit.active == "high")
         if levels:
-            self.pins.set_many(levels)
             now = time.monotonic_ns()
+            self.pins.set_many(levels)
             for switch in switches:
                 self.out.say(switched(switch, now))
         for outcome in outcomes:
@@ -228,10 +237,10 @@ def inactive_levels(wiring: Wiring) -> dict[int, bool]:
     return levels
 
 
-def input_lines(wiring: Wiring) -> dict[int, InputLine]:
+def input_lines(wiring: Wiring, sense_debounce_ns: int = SENSE_DEBOUNCE_NS) -> dict[int, InputLine]:
     """Pin → how it is read: the panel as the file says, senses high while closed."""
     lines = {entry.pin: InputLine(entry.active, entry.debounce_ns) for entry in wiring.panel}
-    lines |= {pin: InputLine("high", SENSE_DEBOUNCE_NS) for pin in _senses(wiring)}
+    lines |= {pin: InputLine("high", sense_debounce_ns) for pin in _senses(wiring)}
     if wiring.supply_sense is not None:
         lines[wiring.supply_sense] = InputLine("high", SUPPLY_DEBOUNCE_NS)
     return lines
@@ -248,7 +257,8 @@ def _senses(wiring: Wiring) -> dict[int, tuple[str, int]]:
 
 def _hold(begin: Begin, wiring: Wiring) -> Pins:
     """Write down what is about to be claimed, then claim it: all lines, inactive, in one call."""
-    outputs, inputs = inactive_levels(wiring), input_lines(wiring)
+    outputs = inactive_levels(wiring)
+    inputs = input_lines(wiring, 0 if begin.measures else SENSE_DEBOUNCE_NS)
     if begin.board:
         from controller.circuits.fakeboard.pins import FakePins
 

@@ -34,8 +34,19 @@ END_SECONDS = 2.0
 class HandLink:
     """One hand from its start to its end. `ready` is its first word: what its inputs read then."""
 
-    def __init__(self, name: str, wiring: Wiring, runtime: Path, board: Path | None) -> None:
-        """Start the hand and wait until it holds the pins. Raise `PinsFault` where it cannot."""
+    def __init__(
+        self,
+        name: str,
+        wiring: Wiring,
+        runtime: Path,
+        board: Path | None,
+        *,
+        measures: bool = False,
+    ) -> None:
+        """Start the hand and wait until it holds the pins. Raise `PinsFault` where it cannot.
+
+        One that `measures` tells of every edge of its senses, as `Sensed`.
+        """
         self.name = name
         self._listener: threading.Thread | None = None
         self._heard = time.monotonic()
@@ -49,7 +60,8 @@ class HandLink:
         self._link = ours
         self._link.settimeout(START_SECONDS)
         self.pid = self._process.pid
-        self.tell(Begin(name, wiring.to_json(), str(runtime), "" if board is None else str(board)))
+        place = "" if board is None else str(board)
+        self.tell(Begin(name, wiring.to_json(), str(runtime), place, measures))
         try:
             first = self._hear()
         except TimeoutError:

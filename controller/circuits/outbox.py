@@ -5,10 +5,10 @@ The hand never waits for a daemon that does not read, and loses little by it:
 - Of an input (a panel entry, the supply, each fault of a contact) the two newest words are kept, so
   that what it has come to is always told, and so is a press that came and went meanwhile. So there
   is no more to keep than inputs, however they chatter.
-- Other words are kept in order. With MOST_WORDS of them it is full: from then on `Switched`, which
-  only informs, is dropped, and the hand takes nothing more from the daemon. So no more than one
-  word a circuit can still come; and a daemon that goes on so is silent to the hand, which opens
-  everything.
+- Other words are kept in order. With MOST_WORDS of them it is full: from then on `Switched` and
+  `Sensed`, which only inform, are dropped, and the hand takes nothing more from the daemon. So no
+  more than one word a circuit can still come; and a daemon that goes on so is silent to the hand,
+  which opens everything.
 
 Inputs are said before other words, as a press may be the reason of what follows.
 """
@@ -19,7 +19,7 @@ import socket
 from collections import deque
 from collections.abc import Hashable
 
-from controller.circuits.wire import FromHand, Heard, Switched, packed
+from controller.circuits.wire import FromHand, Heard, Sensed, Switched, packed
 from controller.engine.contract import ContactFault, PanelMoved, SupplyMoved
 
 MOST_WORDS = 1_000
@@ -53,7 +53,7 @@ class Outbox:
                 self._keep("supply", message)
             case ContactFault(circuit, relay, kind, _):
                 self._keep((circuit, relay, kind), message)
-            case Switched() | Heard() if self.full:
+            case Switched() | Sensed() | Heard() if self.full:
                 pass
             case _:
                 self._words.append(message)

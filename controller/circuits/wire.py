@@ -4,8 +4,8 @@ to the hand:   ["begin", …] first; then ["play", …], ["amend", …], ["cance
                ["beat", well], ["end"]
 from the hand: ["ready", [[name, closed], …], supply] first; then ["outcome", …], ["amended", …],
                ["switched", …], ["panel", name, closed], ["supply", there, mono],
-               ["contact", circuit, relay, kind, lasts], ["heard"] after each beat; last, where it
-               fails, ["fault", words]
+               ["contact", circuit, relay, kind, lasts], ["heard"] after each beat; ["sensed", …]
+               where it was asked for; last, where it fails, ["fault", words]
 
 A named word carries the fields of its tuple, here or in the engine's contract, in their order.
 """
@@ -37,6 +37,7 @@ class Begin(NamedTuple):
     wiring: str  # Wiring.to_json()
     runtime: str  # folder in which it writes down what it claims
     board: str  # the fake board's socket; "" for the pins of this machine
+    measures: bool = False  # senses are read without debounce, and each of their edges is told
 
 
 class Beat(NamedTuple):
@@ -57,7 +58,18 @@ class Ready(NamedTuple):
 
 
 class Switched(NamedTuple):
-    """A relay was closed or opened."""
+    """A relay was closed or opened: its pin was driven right after `mono`, so that whatever
+    follows from it is later.
+    """
+
+    circuit: str
+    relay: int
+    closed: bool
+    mono: int
+
+
+class Sensed(NamedTuple):
+    """A relay's contact reads closed or open, since `mono`: by the kernel's stamp of the edge."""
 
     circuit: str
     relay: int
@@ -81,6 +93,7 @@ FromHand = (
     | Outcome
     | Amended
     | Switched
+    | Sensed
     | PanelMoved
     | SupplyMoved
     | ContactFault
@@ -98,6 +111,7 @@ _KINDS: dict[str, Any] = {
     "outcome": Outcome,
     "amended": Amended,
     "switched": Switched,
+    "sensed": Sensed,
     "panel": PanelMoved,
     "supply": SupplyMoved,
     "contact": ContactFault,

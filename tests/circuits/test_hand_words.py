@@ -15,6 +15,7 @@ from controller.circuits.wire import (
     HandFault,
     Heard,
     Ready,
+    Sensed,
     Switched,
     packed,
     unpacked,
@@ -35,6 +36,7 @@ from controller.engine.contract import (
     "word",
     [
         Begin("hand-1", "{}", "/run/x", ""),
+        Begin("bench", "{}", "/run/x", "", True),
         Play(1, "hand-1", "zones.north", 0, 10, 20, (0, 5, 7, 9)),
         Amend(1, (0, 6)),
         Cancel(1, True),
@@ -46,6 +48,7 @@ from controller.engine.contract import (
         Outcome(1, "cut", 10, 10),
         Amended(1, False),
         Switched("lines.main", 1, True, 10),
+        Sensed("lines.main", 1, False, 10),
         PanelMoved("stop_button", True),
         SupplyMoved(False, 10),
         ContactFault("lines.main", 1, "welded", True),
