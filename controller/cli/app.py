@@ -8,10 +8,14 @@ from typing import Annotated
 
 import typer
 
+from controller.cli.calendar import calendar
 from controller.cli.guard import GuardedGroup
+from controller.cli.installing import installing
 from controller.cli.keeping import keeping, seeing
 from controller.cli.lines import lines
 from controller.cli.orders import orders
+from controller.cli.pictures import pictures
+from controller.cli.tape import tape
 
 app = typer.Typer(
     cls=GuardedGroup,
@@ -29,6 +33,10 @@ app.add_typer(seeing)
 app.add_typer(orders)
 app.add_typer(lines, name="lines")
 app.add_typer(keeping)
+app.add_typer(installing)
+app.add_typer(pictures)
+app.add_typer(calendar, name="calendar")
+app.add_typer(tape, name="tape")
 
 Building = Annotated[
     Path,
@@ -114,6 +122,10 @@ def _rehearse(
     ] = "20s",
     only: Annotated[Only | None, typer.Option(help="Leave the records of the others out.")] = None,
     json: Annotated[bool, typer.Option("--json", help="One JSON object a line.")] = False,
+    svg: Annotated[
+        Path | None,
+        typer.Option("--svg", metavar="FILE", help="Draw the dials against true time, as SVG."),
+    ] = None,
 ) -> None:
     """Play a stretch of time through, faster than time.
 
@@ -131,7 +143,7 @@ def _rehearse(
         boot,
         None if only is None else only.value,
     )
-    rehearse(path, asked, json)
+    rehearse(path, asked, json, svg)
 
 
 @app.command("run")

@@ -53,10 +53,11 @@ class GuardedGroup(TyperGroup):
 
 def _in_words() -> tuple[type[Exception], ...]:
     """What says by itself what went wrong; imported only where something did."""
+    from controller.editing.keeper_file import EditRefused
     from controller.journal.faults import StoreFault
     from controller.service.order_client import NoDaemon, Refused
 
-    return NotDone, PinsFault, StoreFault, NoDaemon, Refused
+    return NotDone, PinsFault, EditRefused, StoreFault, NoDaemon, Refused
 
 
 def _parts(error: OSError) -> list[str]:
