@@ -203,7 +203,8 @@ def _open(path: Path, steps: Sequence[schema.Step]) -> sqlite3.Connection:
         (state,) = db.execute("PRAGMA quick_check(1)").fetchone()
         if state != "ok":
             raise sqlite3.DatabaseError(state)
-    except (sqlite3.Error, OSError, StoreFault) as error:
+    # ValueError: where a bit of the schema is another, sqlite3 cannot even decode its complaint.
+    except (sqlite3.Error, OSError, ValueError, StoreFault) as error:
         db.close()
         raise fault_of(path, "could not open the store", error) from error
     return db

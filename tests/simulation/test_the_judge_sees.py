@@ -5,6 +5,7 @@ from __future__ import annotations
 import pytest
 from simulator.daemon import Daemon
 from simulator.disk import Journal
+from simulator.real import Backlog
 from simulator.story import ALTERNATING, SINGLE, SUPPLY, Story, ring
 from simulator.words import Violation
 
@@ -169,3 +170,22 @@ def test_a_held_line_that_goes(monkeypatch):
     daemon.put(Tick())
     with seen("a held line gives nothing"):
         story.until("08:35")
+
+
+def test_a_fence_at_the_time_server_and_not_at_the_start(monkeypatch):
+    raises = entering._raise_fence
+    monkeypatch.setattr(entering, "_raise_fence", lambda its, start: raises(its, its.now.utc))
+    story = Story(ring("08:29:20"))
+    story.until("08:29").happens("power cut", seconds=1, boot=15, sync=30)
+    with seen("missed only once its grace is over"):
+        story.until("08:31")
+
+
+def test_a_ring_that_waits_for_a_store_that_does_not_answer(monkeypatch):
+    gives_up = Backlog.give_up
+    monkeypatch.setattr(Backlog, "give_up", lambda its: gives_up(its)[:1])
+    story = Story(ring("08:30"))
+    story.until("08:29:56.5").happens("store stalled", seconds=20)
+    story.happens("quiet", zones=["south"], seconds=0)
+    with seen("in time unless something is the matter"):
+        story.until("08:31")

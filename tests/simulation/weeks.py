@@ -134,7 +134,7 @@ def many(seeds: Sequence[int], jobs: int, *, stop: bool = False) -> int:
 
 def tell_short(outcome: Outcome) -> None:
     week = week_of(outcome.seed)
-    kept, verdict = shortened(week, outcome.rule, run)
+    kept, verdict = shortened(week, outcome.rule, run, outcome.simulated_ns)
     print(failure_of(week, kept, verdict or run(week)), flush=True)
 
 

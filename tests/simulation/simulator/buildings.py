@@ -33,6 +33,7 @@ class Wiring(NamedTuple):
     trust_rtc: bool
     longest: int
     a_minute: int
+    patience: str = "75m"
 
     @classmethod
     def by_chance(cls, random: Random, timezone: str) -> Wiring:
@@ -87,7 +88,7 @@ def installers(wiring: Wiring) -> list[str]:
         rows += [f"[lines.{line}]", f'drive = "{"alternating" if alternating else "single"}"']
         rows.append(f"relays = {relays}")
         rows += [f'impulse = "{wiring.impulse}s"', f'gap = "{wiring.gap}s"']
-        rows.append(f'face = "{"24h" if number else "12h"}"')
+        rows += [f'face = "{"24h" if number else "12h"}"', f'patience = "{wiring.patience}"']
         if f"lines.{line}" in wiring.sensed_lines:
             rows.append(f"sense = {[16 + 2 * number, 17 + 2 * number][: len(relays)]}")
     panel = {

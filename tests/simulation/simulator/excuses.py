@@ -19,6 +19,7 @@ if TYPE_CHECKING:
     from simulator.program import Due
 
 MARGIN_NS = 90 * SECOND
+GIVEN_UP_NS = 6 * SECOND  # a store is waited for 3 s, and looked at once a second
 UNTRUSTED = "untrusted"
 ANY = (
     words.POWER,
@@ -32,13 +33,14 @@ ANY = (
     words.FILE,
     UNTRUSTED,
 )
+BUT_STORE = tuple(kind for kind in ANY if kind != words.STORE)
 
 
 def for_lateness(judge: Judge, zone: ZoneWatch, ring: Due, late: int) -> bool:
     """Whether a ring may begin so late."""
     world = judge.world
     since = world.t - late - 2 * SECOND
-    if world.touched(since, world.t, *ANY):
+    if world.touched(since, world.t, *(BUT_STORE if late > GIVEN_UP_NS else ANY)):
         return True
     if world.t - judge.people.taken_at < late + 2 * SECOND:
         return True  # an order had it judged afresh
@@ -69,7 +71,9 @@ def for_missing(judge: Judge, zone: ZoneWatch, ring: Due, why: str) -> bool:
             if judge.program.amps is not None and _others_about(judge, zone, ring):
                 return True
             kinds = (words.SUPPLY,)
-        case "late" | "relay":
+        case "late":
+            kinds = BUT_STORE  # bells and dials go on whatever the store does
+        case "relay":
             kinds = ANY
         case _:
             return False

@@ -144,6 +144,16 @@ class Judge:
                 raise Violation("only what was due is missed", f"{row}")
         elif not excuses.for_missing(self, self.zones[row.zone], ring, row.why):
             raise Violation("missed only with a cause", f"{row}")
+        elif row.why in ("late", "off", "untrusted") and self._may_be_given(ring.due):
+            raise Violation("missed only once its grace is over", f"{row}")
+
+    def _may_be_given(self, due: int) -> bool:
+        """Whether a ring may still begin: it is within its grace, and not behind the fence."""
+        world = self.world
+        if world.utc > due + self.program.grace or self.just_stepped():
+            return False
+        started = due if world.daemon is None else world.daemon.started + world.clock.shift
+        return due >= started and not self.behind_fence(due)
 
     def said_not_stored(self, play: int) -> bool:
         return self.batch_of.get(play, 0) in self.not_stored

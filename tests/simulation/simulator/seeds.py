@@ -12,7 +12,7 @@ from zoneinfo import ZoneInfo
 from simulator.buildings import Wiring, changed, written
 from simulator.house import House
 from simulator.week import Week
-from simulator.words import DAY, HOUR, MINUTE, SECOND, Fault
+from simulator.words import DAY, HOUR, MILLISECOND, MINUTE, SECOND, Fault
 
 from controller.building.civil import utc_ns
 
@@ -27,6 +27,7 @@ PLACES = (
 )
 REAL_STORE_EVERY = 10  # weeks
 LAST_STRIKE = 5 * DAY + 12 * HOUR
+PATIENCE = ("75m", "75m", "60m", "59m")  # just an hour, and just what autumn takes
 
 
 def week_of(seed: int) -> Week:
@@ -38,14 +39,15 @@ def week_of(seed: int) -> Week:
     else:
         first = datetime(2026, 1, 5) + timedelta(days=random.randrange(500))
     start = utc_ns(first.replace(tzinfo=ZoneInfo(timezone)).astimezone(UTC))
-    wiring = Wiring.by_chance(random, timezone)
+    rarer = Random(f"{seed} rarer")  # its own, so that what it adds leaves all else as it was
+    wiring = Wiring.by_chance(random, timezone)._replace(patience=rarer.choice(PATIENCE))
     text = written(wiring, first.date(), random)
     house = House(text, changed(wiring, text, random))
     changes_at = None
     if first.date().isoformat() in changes:
         changes_at = _change(ZoneInfo(timezone), start)
     faults = _faults(random, wiring, changes_at)
-    people = _people(random, wiring)
+    people = [*_people(random, wiring), *_rarer(rarer, wiring, house, start)]
     happenings = tuple(sorted((*faults, *people), key=lambda one: one.at))
     real = seed % REAL_STORE_EVERY == 0
     return Week(seed, house, start, happenings, 6 * DAY, 7 * DAY, real)
@@ -230,6 +232,72 @@ def _how_parts(random: Random, kind: str, wiring: Wiring) -> dict | None:
     if kind == "contact slow":
         how |= {"pull": round(0.15 * wiring.impulse, 3), "drop": choose([0.03, 0.12])}
     return how
+
+
+def _rarer(random: Random, wiring: Wiring, house: House, start: int) -> list[Fault]:
+    """What hardly ever comes together by itself."""
+    happenings: list[Fault] = []
+    if random.random() < 0.15:
+        happenings += _held_while_owed(random, wiring)
+    if random.random() < 0.15:
+        happenings += _rung_again_and_again(random, wiring)
+    if random.random() < 0.15:
+        happenings += _heard_late(random, house, start)
+    if random.random() < 0.15:
+        happenings += _waiting_behind_another(random, wiring, house, start)
+    if random.random() < 0.15:  # the dials are ahead by just as much as they wait for
+        by = -60 * int(wiring.patience.removesuffix("m"))
+        at, how = random.randrange(HOUR, LAST_STRIKE), {"by": by, "back": 3600, "kept": True}
+        happenings.append(Fault(at, "clock stepped", how))
+    return happenings
+
+
+def _held_while_owed(random: Random, wiring: Wiring) -> list[Fault]:
+    """The 24 V goes in an impulse, and somebody holds a line before that is given again."""
+    if not wiring.supply_sense:
+        return []
+    at, into = random.randrange(HOUR, LAST_STRIKE), round(random.random(), 3)
+    how = {"line": random.choice(wiring.lines), "seconds": 900}
+    return [
+        Fault(at, "24 V gone", {"seconds": 100}, "in an impulse", into),
+        Fault(at + random.randrange(62, 98) * SECOND, "hold and go", how),
+    ]
+
+
+def _rung_again_and_again(random: Random, wiring: Wiring) -> list[Fault]:
+    """A bell rung by hand for most of a minute, and something ends the daemon as it sounds."""
+    at = random.randrange(HOUR, LAST_STRIKE)
+    how = {"zones": [random.choice(wiring.zones)], "seconds": 4}
+    rings = [Fault(at + number * 5 * SECOND, "ring", how) for number in range(10)]
+    kind, into = random.choice(["daemon killed", "power cut"]), round(random.random(), 3)
+    its = {"restart": 0.5} if kind == "daemon killed" else {"seconds": 0.2, "boot": 15, "sync": 0}
+    when = at + random.choice([0, 5, 10]) * SECOND - SECOND
+    return [*rings, Fault(when, kind, its, "ringing", into)]
+
+
+def _heard_late(random: Random, house: House, start: int) -> list[Fault]:
+    """A boot shortly before a ring, and a time server that is heard shortly after it was due."""
+    at = _due_by_chance(random, house, start) - 20 * SECOND
+    return [Fault(at, "power cut", {"seconds": 1, "boot": 15, "sync": random.choice([22, 26])})]
+
+
+def _waiting_behind_another(
+    random: Random, wiring: Wiring, house: House, start: int
+) -> list[Fault]:
+    """The store stalls with something in it, and a ring comes to wait behind that."""
+    ahead = round(wiring.lead * SECOND) + 2_500 * MILLISECOND
+    at = _due_by_chance(random, house, start) - ahead
+    how = {"zones": [random.choice(wiring.zones)], "seconds": 0}
+    return [
+        Fault(at, "store stalled", {"seconds": random.choice([20, 60])}),
+        Fault(at + 100 * MILLISECOND, "quiet", how),
+    ]
+
+
+def _due_by_chance(random: Random, house: House, start: int) -> int:
+    """When a ring is due, ns from the start."""
+    rings = house.programs[0].between(start + HOUR, start + 5 * DAY, {})
+    return random.choice([ring.due for ring in rings]) - start
 
 
 # ── people ───────────────────────────────────────────────────────────────────────────────────────

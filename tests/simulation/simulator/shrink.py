@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 
 from simulator.week import Verdict, Week
+from simulator.words import FAR
 
 MOST_RUNS = 60
 
@@ -16,10 +17,20 @@ def only(week: Week, kept: tuple[int, ...]) -> Week:
     return week._replace(faults=tuple(week.faults[number] for number in kept))
 
 
-def shortened(week: Week, rule: str, judge: Judge) -> tuple[tuple[int, ...], Verdict | None]:
-    """Numbers of happenings that are enough to break the same rule, and the verdict on them."""
+def shortened(
+    week: Week, rule: str, judge: Judge, broken: int = FAR
+) -> tuple[tuple[int, ...], Verdict | None]:
+    """Numbers of happenings that are enough to break the same rule, and the verdict on them.
+
+    `broken`: when it was, ns from the start. What happens later is left out first.
+    """
     kept = tuple(range(len(week.faults)))
+    before = tuple(number for number in kept if week.faults[number].at <= broken)
     verdict, runs = None, 0
+    if before != kept:
+        runs, tried = 1, judge(only(week, before))
+        if tried.violation is not None and tried.violation.rule == rule:
+            kept, verdict = before, tried
     size = max(1, len(kept) // 2)
     while runs < MOST_RUNS:
         for first in range(0, len(kept), size):
