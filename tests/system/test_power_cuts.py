@@ -1,0 +1,82 @@
+"""The power is cut at random instants, with an impulse every second and rings at every minute; the
+clock goes on meanwhile, as a board's RTC does, and the power is back at once. What the guest had
+not flushed may be lost.
+"""
+
+from __future__ import annotations
+
+import random
+from datetime import UTC, datetime
+from pathlib import Path
+
+import pytest
+from figures import note
+from full import rounds
+from guest_at_work import BEGIN, HELD, NORTH, RELAYS, WIRES, YARD, Installed
+from judging import HALL_LINE, TICK_SECONDS, drive, exact, wrong_edges
+from machine import Machine, machine
+from recording import closings
+
+pytestmark = pytest.mark.system
+
+SECOND, MINUTE = 1_000_000_000, 60_000_000_000
+MOST_SECONDS_AT_WORK = 9.0
+
+
+@pytest.mark.parametrize("guest", range(rounds(1, 4)))
+def test_after_power_cuts_dials_are_exact_and_no_ring_is_given_twice(
+    written_down: Installed, tmp_path: Path, guest: int
+) -> None:
+    chance = random.Random(f"cuts {guest}")
+    with machine(written_down.guest, tmp_path / "guest", written_down.disk, harsh=True) as one:
+        one.held, one.wires = dict(HELD), WIRES
+        one.boot(BEGIN)
+        ready(one)
+        since = drive(one, HALL_LINE, "03:00")
+        cuts = rounds(12, 50)
+        for _ in range(cuts):
+            one.sleep(chance.uniform(0.5, MOST_SECONDS_AT_WORK))
+            one.cut()
+            went = one.record.since(0)[-1].utc
+            one.boot(datetime.fromtimestamp(went // SECOND + 1, UTC))
+            ready(one)
+            whole(one)
+        given = closings(one.record.since(since), RELAYS)
+        in_impulse = [x for x in given if x.cut and x.line in HALL_LINE.relays]
+        in_ring = [x for x in given if x.cut and x.line in (NORTH, YARD)]
+        note("power cuts", cuts, "cuts")
+        note("… of them in mid-impulse", len(in_impulse), "cuts")
+        note("… of them in mid-ring", len(in_ring), "cuts")
+        exact(one, HALL_LINE, since, "03:00")
+        assert wrong_edges(one.record.since(0)) == []
+        assert rung_twice(one) == []
+        assert in_impulse, "none of these cuts was in mid-impulse: nothing is shown"
+        longest = max(x.seconds for x in given if x.line in HALL_LINE.relays)
+        assert longest < HALL_LINE.impulse + 2 * TICK_SECONDS
+
+
+def ready(one: Machine) -> None:
+    one.until("systemctl is-active -q understudy", 400)
+
+
+def whole(one: Machine) -> None:
+    """SQLite finds no fault in the store, and it has not been set aside."""
+    check = (
+        "import sqlite3, sys; print(*sqlite3.connect(sys.argv[1]).execute('PRAGMA quick_check'))"
+    )
+    store = "/var/lib/understudy/store.sqlite"
+    told = one.run("runuser", "-u", "understudy", "--", "python3", "-Ic", check, store)
+    assert told.out == "('ok',)\n", told
+    assert "damaged" not in one.sh("ls /var/lib/understudy")
+
+
+def rung_twice(one: Machine) -> list[str]:
+    """Rings of the timetable (here: a zone and a minute) that began more than once."""
+    seen: set[tuple[int, int]] = set()
+    twice = []
+    for closing in closings(one.record.since(0), {NORTH: RELAYS[NORTH], YARD: RELAYS[YARD]}):
+        ring = closing.line, closing.began.utc // MINUTE
+        if ring in seen:
+            twice.append(f"{closing}")
+        seen.add(ring)
+    return twice
