@@ -7,7 +7,9 @@ from collections.abc import Iterator, Mapping
 from hashlib import sha256
 
 from controller.building.entries import value_written
-from controller.building.model import INSTALLERS, Building, Premises, Table
+from controller.building.installed import Premises
+from controller.building.model import INSTALLERS, Building
+from controller.building.table import Table
 
 
 def wiring_differences(before: Building, after: Building) -> list[str]:

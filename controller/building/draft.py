@@ -10,10 +10,11 @@ from dataclasses import dataclass, field
 from datetime import date, datetime, time
 from typing import Any, TypeVar
 
-from controller.building import model as m
+from controller.building import installed, kept, model
 from controller.building.entries import Entry, aliases, read_entry
 from controller.building.faults import Fault, key_written, nearest, shown
 from controller.building.sheets import SPREAD, Sheets, Written
+from controller.building.table import Table
 from controller.building.values import RESERVED, is_name, is_panel_name
 
 MOST_CIRCUITS = 28  # zones; lines; returns; panel entries: the header has no more pins
@@ -37,7 +38,7 @@ SINGLE_TABLES = (
     "holidays",
     "tape",
 )
-_T = TypeVar("_T", bound=m.Table)
+_T = TypeVar("_T", bound=Table)
 _NAME_WORDS = (
     'expected a name of small letters, digits and "-", at most 40 of them, '
     f"other than {', '.join(RESERVED)}"
@@ -51,27 +52,27 @@ class Draft:
 
     path: str
     whole: bool  # False where a file could not be read: then no name is known to be missing
-    premises: Entry[m.Premises]
-    supply: Entry[m.Supply]
-    relays: Entry[m.Relays]
-    clock: Entry[m.Clock]
-    logbook: Entry[m.Logbook]
-    halves: Entry[m.Halves]
-    week: Entry[m.Week]
-    battery: Entry[m.Battery] | None
-    health: Entry[m.Health] | None
-    tell: Entry[m.Tell] | None
-    holidays: Entry[m.Holidays] | None
-    tape: Entry[m.Tape] | None
-    zones: dict[str, Entry[m.Zone]] = field(default_factory=dict)
-    lines: dict[str, Entry[m.Line]] = field(default_factory=dict)
-    returns: dict[str, Entry[m.Return]] = field(default_factory=dict)
-    panel: dict[str, Entry[m.PanelEntry]] = field(default_factory=dict)
-    plans: dict[str, list[Entry[m.PlanRing]]] = field(default_factory=dict)
-    quiet: dict[str, Entry[m.QuietRow]] = field(default_factory=dict)
-    holes: dict[str, Entry[m.HolesRow]] = field(default_factory=dict)
-    calendar: list[Entry[m.CalendarEntry]] = field(default_factory=list)
-    imports: list[Entry[m.ImportRule]] = field(default_factory=list)
+    premises: Entry[installed.Premises]
+    supply: Entry[installed.Supply]
+    relays: Entry[installed.Relays]
+    clock: Entry[installed.Clock]
+    logbook: Entry[installed.Logbook]
+    halves: Entry[kept.Halves]
+    week: Entry[kept.Week]
+    battery: Entry[installed.Battery] | None
+    health: Entry[installed.Health] | None
+    tell: Entry[installed.Tell] | None
+    holidays: Entry[kept.Holidays] | None
+    tape: Entry[kept.Tape] | None
+    zones: dict[str, Entry[installed.Zone]] = field(default_factory=dict)
+    lines: dict[str, Entry[installed.Line]] = field(default_factory=dict)
+    returns: dict[str, Entry[installed.Return]] = field(default_factory=dict)
+    panel: dict[str, Entry[installed.PanelEntry]] = field(default_factory=dict)
+    plans: dict[str, list[Entry[kept.PlanRing]]] = field(default_factory=dict)
+    quiet: dict[str, Entry[kept.QuietRow]] = field(default_factory=dict)
+    holes: dict[str, Entry[kept.HolesRow]] = field(default_factory=dict)
+    calendar: list[Entry[kept.CalendarEntry]] = field(default_factory=list)
+    imports: list[Entry[kept.ImportRule]] = field(default_factory=list)
 
 
 class _Reader:
@@ -180,7 +181,7 @@ def _table_hint(name: str) -> str:
 
 
 def _home_of(key: str) -> str:
-    homes = [heading for heading, model in m.TABLES.items() if key in aliases(model)]
+    homes = [heading for heading, model in model.TABLES.items() if key in aliases(model)]
     return (
         f"expected it in {' or '.join(homes)}" if homes else "expected a table, such as [building]"
     )
@@ -193,36 +194,36 @@ def read_draft(sheets: Sheets) -> tuple[Draft, list[Fault]]:
     draft = Draft(
         sheets.path,
         sheets.whole,
-        reader.single(m.Premises, "building"),
-        reader.single(m.Supply, "supply"),
-        reader.single(m.Relays, "relays"),
-        reader.single(m.Clock, "clock"),
-        reader.single(m.Logbook, "logbook"),
-        reader.single(m.Halves, "halves"),
-        reader.single(m.Week, "week"),
-        reader.single_if_there(m.Battery, "battery"),
-        reader.single_if_there(m.Health, "health"),
-        reader.single_if_there(m.Tell, "tell"),
-        reader.single_if_there(m.Holidays, "holidays"),
+        reader.single(installed.Premises, "building"),
+        reader.single(installed.Supply, "supply"),
+        reader.single(installed.Relays, "relays"),
+        reader.single(installed.Clock, "clock"),
+        reader.single(installed.Logbook, "logbook"),
+        reader.single(kept.Halves, "halves"),
+        reader.single(kept.Week, "week"),
+        reader.single_if_there(installed.Battery, "battery"),
+        reader.single_if_there(installed.Health, "health"),
+        reader.single_if_there(installed.Tell, "tell"),
+        reader.single_if_there(kept.Holidays, "holidays"),
         _tape(reader),
-        zones=reader.named(m.Zone, "zones", is_name, _NAME_WORDS),
-        lines=reader.named(m.Line, "lines", is_name, _NAME_WORDS),
-        returns=reader.named(m.Return, "returns", is_name, _NAME_WORDS),
-        panel=reader.named(m.PanelEntry, "panel", is_panel_name, _PANEL_NAME_WORDS),
+        zones=reader.named(installed.Zone, "zones", is_name, _NAME_WORDS),
+        lines=reader.named(installed.Line, "lines", is_name, _NAME_WORDS),
+        returns=reader.named(installed.Return, "returns", is_name, _NAME_WORDS),
+        panel=reader.named(installed.PanelEntry, "panel", is_panel_name, _PANEL_NAME_WORDS),
         plans=_plans(reader),
-        calendar=reader.several(m.CalendarEntry, "calendar", MOST_DATES, "on", "from"),
-        imports=reader.several(m.ImportRule, "import", MOST_IMPORT_RULES),
+        calendar=reader.several(kept.CalendarEntry, "calendar", MOST_DATES, "on", "from"),
+        imports=reader.several(kept.ImportRule, "import", MOST_IMPORT_RULES),
     )
     if (quiet := sheets.tables.get("quiet")) is not None:
-        draft.quiet = reader.rows(m.QuietRow, "[quiet]", quiet)
+        draft.quiet = reader.rows(kept.QuietRow, "[quiet]", quiet)
     if (tape := sheets.tables.get("tape")) is not None and isinstance(tape.raw, Mapping):
         holes = tape.raw.get("holes")
         if isinstance(holes, Mapping):
-            draft.holes = reader.rows(m.HolesRow, "[tape.holes]", Written(tape.file, holes))
+            draft.holes = reader.rows(kept.HolesRow, "[tape.holes]", Written(tape.file, holes))
     return draft, reader.faults
 
 
-def _tape(reader: _Reader) -> Entry[m.Tape] | None:
+def _tape(reader: _Reader) -> Entry[kept.Tape] | None:
     """The tape without its holes, which are read row by row."""
     written = reader.sheets.tables.get("tape")
     if written is None:
@@ -230,21 +231,21 @@ def _tape(reader: _Reader) -> Entry[m.Tape] | None:
     raw = written.raw
     if isinstance(raw, Mapping) and isinstance(raw.get("holes"), Mapping):
         raw = {**raw, "holes": {}}
-    return reader.entry(m.Tape, written.file, "[tape]", raw)
+    return reader.entry(kept.Tape, written.file, "[tape]", raw)
 
 
-def _plans(reader: _Reader) -> dict[str, list[Entry[m.PlanRing]]]:
-    found: dict[str, list[Entry[m.PlanRing]]] = {}
+def _plans(reader: _Reader) -> dict[str, list[Entry[kept.PlanRing]]]:
+    found: dict[str, list[Entry[kept.PlanRing]]] = {}
     for name, (file, raw) in reader.limited("plans", MOST_PLANS).items():
         table = f"[plans.{key_written(name)}]"
         if not is_name(name):
             reader.faults.append(Fault(file, table, "", None, _NAME_WORDS))
-        plan, faults = read_entry(m.Plan, file, table, raw)
+        plan, faults = read_entry(kept.Plan, file, table, raw)
         reader.faults += faults
         rings = plan.raw.get("rings")
         unsound = any(fault.key == "rings" for fault in faults)
         found[name] = [
-            reader.entry(m.PlanRing, file, f"{table} ring {place}{_dated(one, 'at')}", one)
+            reader.entry(kept.PlanRing, file, f"{table} ring {place}{_dated(one, 'at')}", one)
             for place, one in enumerate([] if unsound or rings is None else rings, 1)
         ]
     return found

@@ -15,7 +15,7 @@ from pydantic.fields import FieldInfo
 from pydantic_core import ErrorDetails
 
 from controller.building.faults import Fault, nearest, shown
-from controller.building.model import Table
+from controller.building.table import Table
 from controller.building.values import Kind
 
 T = TypeVar("T", bound=Table)

@@ -9,7 +9,9 @@ from pathlib import Path
 from controller.building.civil import CivilTime
 from controller.building.draft import Draft, read_draft
 from controller.building.faults import Fault, Faults
-from controller.building.model import Building, PanelEntry, PlanRing, Tape
+from controller.building.installed import PanelEntry
+from controller.building.kept import PlanRing, Tape
+from controller.building.model import Building
 from controller.building.ring_checks import merged_faults, ring_faults
 from controller.building.sheets import Source, put_together, sources
 from controller.building.tape_checks import (

@@ -7,7 +7,8 @@ from inspect import getdoc
 
 from controller.building.entries import aliases, default_written, takes
 from controller.building.faults import shown
-from controller.building.model import TABLES, Table
+from controller.building.model import TABLES
+from controller.building.table import Table
 
 
 def keys_markdown() -> str:

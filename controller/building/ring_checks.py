@@ -17,7 +17,8 @@ from controller.building.draft import Draft
 from controller.building.durations import MINUTE, duration_text
 from controller.building.entries import Entry, Unread, judged
 from controller.building.faults import Fault
-from controller.building.model import SINGLE_STROKE_LONGEST_NS, PlanRing, Zone
+from controller.building.installed import SINGLE_STROKE_LONGEST_NS, Zone
+from controller.building.kept import PlanRing
 from controller.building.values import EVERY_ZONE
 from controller.building.wiring_checks import zones_known
 

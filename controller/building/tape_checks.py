@@ -9,7 +9,7 @@ from controller.building.draft import Draft
 from controller.building.durations import DAY, MINUTE, duration_text
 from controller.building.entries import Entry, Unread, judged
 from controller.building.faults import Fault, key_written
-from controller.building.model import HolesRow, Tape
+from controller.building.kept import HolesRow, Tape
 from controller.building.ring_checks import ZoneAndTime, over_limits, zones_of
 from controller.building.timetable_checks import zone_of_row
 from controller.building.values import WEEKDAYS, ns_of_day, time_at

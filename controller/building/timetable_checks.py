@@ -11,7 +11,8 @@ from controller.building.countries import country, country_codes, needs_subdivis
 from controller.building.draft import Draft
 from controller.building.entries import Entry, judged
 from controller.building.faults import Fault, nearest, not_known, shown
-from controller.building.model import CalendarEntry, Halves, Holidays, ImportRule, Premises
+from controller.building.installed import Premises
+from controller.building.kept import CalendarEntry, Halves, Holidays, ImportRule
 from controller.building.values import NO_RINGS, USUAL, WEEKDAYS
 
 _ZONE_NAME = re.compile(r"[A-Za-z0-9_+-]{1,30}(?:/[A-Za-z0-9_+-]{1,30}){0,3}")

@@ -1,6 +1,7 @@
 """The kinds of value that keys take: how each is read from TOML, and how each is said in words.
 
-A kind is a type annotated with a reader and a `Kind`. Limits stand with the key, in model.py.
+A kind is a type annotated with a reader and a `Kind`. Limits stand with the key, in
+installed.py and kept.py.
 """
 
 from __future__ import annotations

@@ -9,7 +9,7 @@ from controller.building.draft import Draft
 from controller.building.durations import duration_text
 from controller.building.entries import Entry, Unread, judged
 from controller.building.faults import Fault, not_known
-from controller.building.model import Line, PanelEntry, Zone
+from controller.building.installed import Line, PanelEntry, Zone
 from controller.building.values import EVERY_ZONE
 
 _HAIR = 1e-9  # amperes: sums of decimal fractions are not exact

@@ -28,7 +28,7 @@ from controller.editing.document import with_calendar
 
 if TYPE_CHECKING:
     from controller.building.civil import CivilTime
-    from controller.building.model import CalendarEntry
+    from controller.building.kept import CalendarEntry
 
 _MOST_LEFT_OUT = 40  # events that are listed; the rest are a count
 _MOST_CATEGORIES = 12

@@ -28,6 +28,7 @@ from controller.cli.spoken import (
     moment_text,
     paragraph,
 )
+from controller.electrics.findings import findings
 from controller.rehearsal.foreseen import (
     DAYS_AHEAD,
     Finding,
@@ -85,6 +86,7 @@ def _sections(
     yield "Never rung, or missed, for want of supply", _unsupplied(building, timetable, seen)
     yield "Moved by a clock change", _reread(building, reread(building, timetable, first))
     yield "Silenced by quiet rows in the coming week", _silenced(building, timetable, now)
+    yield "Electrics", (paragraph(f"{one.circuit}: {one.says}") for one in findings(building, None))
     yield "Advice", (paragraph(words) for words in (*advice(building), *_old_data()))
 
 

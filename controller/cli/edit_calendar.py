@@ -11,7 +11,8 @@ from typing import Any, NamedTuple
 import typer
 
 from controller.building.file import read
-from controller.building.model import Building, CalendarEntry
+from controller.building.kept import CalendarEntry
+from controller.building.model import Building
 from controller.cli.edits import settle, texts_of
 from controller.cli.given import must_be_plan, read_keys
 from controller.cli.spoken import columns, day_text, paragraph

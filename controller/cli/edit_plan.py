@@ -11,7 +11,8 @@ from typing import Any, NamedTuple
 import typer
 
 from controller.building.file import read
-from controller.building.model import Building, PlanRing
+from controller.building.kept import PlanRing
+from controller.building.model import Building
 from controller.building.values import EVERY_ZONE, RESERVED, is_name
 from controller.cli.edits import settle, texts_of
 from controller.cli.given import must_be_known, read_keys, zone_names

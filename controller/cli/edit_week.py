@@ -8,7 +8,8 @@ from pathlib import Path
 import typer
 
 from controller.building.file import read
-from controller.building.model import Building, QuietRow
+from controller.building.kept import QuietRow
+from controller.building.model import Building
 from controller.building.values import NO_RINGS, WEEKDAYS, half_days_written
 from controller.cli.edits import settle, texts_of
 from controller.cli.given import must_be_known, read_keys

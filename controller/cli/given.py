@@ -9,7 +9,7 @@ import typer
 
 from controller.building.entries import read_entry
 from controller.building.faults import not_known
-from controller.building.model import Table
+from controller.building.table import Table
 from controller.building.values import EVERY_ZONE, NO_RINGS, USUAL
 
 T = TypeVar("T", bound=Table)

@@ -13,7 +13,7 @@ import typer
 
 from controller.building.durations import duration_text
 from controller.building.file import read
-from controller.building.model import Tape
+from controller.building.kept import Tape
 from controller.building.values import NO_RINGS, time_at
 from controller.cli.edits import settle, texts_of
 from controller.cli.given import read_keys

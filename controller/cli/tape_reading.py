@@ -10,7 +10,7 @@ import typer
 
 from controller.building.durations import duration_text
 from controller.building.file import read
-from controller.building.model import Halves, Tape
+from controller.building.kept import Halves, Tape
 from controller.cli.edits import settle, texts_of
 from controller.cli.given import read_keys
 from controller.cli.spoken import columns, counted

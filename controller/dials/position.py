@@ -14,7 +14,7 @@ from controller.building.civil import SECOND, CivilTime
 from controller.building.durations import duration_text
 
 if TYPE_CHECKING:
-    from controller.building.model import Line
+    from controller.building.installed import Line
 
 Verdict = Literal["right", "wait", "drive"]
 _SHOWN = re.compile(r"([0-9]{2}):([0-5][0-9])(?::([0-5][0-9]))?")

@@ -16,7 +16,7 @@ from datetime import date
 from hashlib import sha256
 from typing import Any, Literal, NamedTuple
 
-from controller.building.model import CalendarEntry, EntryEvent
+from controller.building.kept import CalendarEntry, EntryEvent
 from controller.editing import entry_changes as steps
 from controller.editing.calendar_rules import Wanted
 

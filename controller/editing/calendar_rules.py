@@ -22,7 +22,7 @@ from typing import TYPE_CHECKING, NamedTuple
 from controller.editing.calendar_in import CalendarFile, Occurrence
 
 if TYPE_CHECKING:
-    from controller.building.model import CalendarEntry, ImportRule
+    from controller.building.kept import CalendarEntry, ImportRule
 
 _DAY = timedelta(1)
 

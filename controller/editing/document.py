@@ -81,7 +81,7 @@ class PunchedTape(NamedTuple):
 
 def entries_of(texts: Texts, table: str) -> list[Keys]:
     """The entries of "calendar", or the rings of "plans.exams", with their keys as in the file."""
-    head, _, name = table.partition(".")
+    name = table.partition(".")[2]
     found = _data_of(texts, table)
     return list(found.get(name, {}).get("rings", []) if name else found)
 
@@ -161,6 +161,7 @@ def with_plan(texts: Texts, plan: str, changes: Sequence[EntryChange] | None) ->
     """
     file = table_file(texts, f"plans.{plan}")
     rings = entries_of(texts, f"plans.{plan}")
+    known = plan in _data_of(texts, f"plans.{plan}")
     steps = steps_in_time(rings, changes or ())
 
     def says(data: dict[str, Any]) -> None:
@@ -174,12 +175,11 @@ def with_plan(texts: Texts, plan: str, changes: Sequence[EntryChange] | None) ->
 
     def writes(blocks: list[Block], end: str) -> list[Block]:
         place = _place(blocks, ("plans", plan))
-        if changes is None:
+        if known or changes is None:
             _must_be_there(place, f"[plans.{plan}]")
+        if changes is None:
             return without(blocks, place)
         if place < 0:
-            if rings:
-                _must_be_there(place, f"[plans.{plan}]")
             body = f"[plans.{plan}]{end}rings = []{end}"
             blocks = _new_block(blocks, Block(("plans", plan), body, ""), end)
             place = _place(blocks, ("plans", plan))
@@ -274,6 +274,8 @@ def _with_keys(texts: Texts, table: str, keys: Mapping[str, Any]) -> Change:
 
     def writes(blocks: list[Block], end: str) -> list[Block]:
         place = _place(blocks, (table,))
+        if before:
+            _must_be_there(place, f"[{table}]")
         if place < 0:
             blocks = _new_block(blocks, Block((table,), f"[{table}]{end}", ""), end)
             place = _place(blocks, (table,))
@@ -387,7 +389,7 @@ def _place(blocks: Sequence[Block], heading: tuple[str, ...]) -> int:
 
 def _must_be_there(place: int, heading: str) -> None:
     if place < 0:
-        raise NotSoWritten(f"{heading} has no line of its own")
+        raise NotSoWritten(f"{heading} has no line of its own as a heading")
 
 
 def _new_block(blocks: list[Block], new: Block, end: str) -> list[Block]:

@@ -13,7 +13,8 @@ from typing import Any
 import tomli
 
 from controller.building.durations import duration_text
-from controller.building.model import Building, PlanRing, Tape
+from controller.building.kept import PlanRing, Tape
+from controller.building.model import Building
 from controller.building.values import NO_RINGS, WEEKDAYS, half_days_written, time_at
 from controller.editing.document import (
     Change,

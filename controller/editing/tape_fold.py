@@ -34,7 +34,8 @@ from datetime import date, time, timedelta
 from typing import NamedTuple
 
 from controller.building.durations import MINUTE, SECOND, duration_text
-from controller.building.model import Building, CalendarEntry, Tape
+from controller.building.kept import CalendarEntry, Tape
+from controller.building.model import Building
 from controller.building.values import USUAL, WEEKDAYS, HalfDay, TapeTurn, ns_of_day, time_at
 from controller.timetable.days import Timetable, half_day
 from controller.timetable.rings import Entry, plan_entries, usual_entries

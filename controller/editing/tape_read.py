@@ -17,7 +17,7 @@ from itertools import pairwise
 from typing import NamedTuple
 
 from controller.building.durations import DAY, MINUTE, SECOND, duration_text
-from controller.building.model import Tape
+from controller.building.kept import Tape
 from controller.building.values import TapeTurn, ns_of_day, time_at
 from controller.editing.tape_notes import Measure, Note, Notes
 

@@ -18,7 +18,8 @@ from datetime import date, time
 from itertools import chain, count
 from typing import NamedTuple
 
-from controller.building.model import Building, PlanRing
+from controller.building.kept import PlanRing
+from controller.building.model import Building
 from controller.building.values import NO_RINGS, USUAL, WEEKDAYS, time_at
 from controller.editing.tape_fold import dates_of_calendar, heard
 from controller.timetable.rings import Entry, usual_entries

@@ -14,7 +14,7 @@ from tomlkit.items import InlineTable
 
 from controller.building.entries import aliases
 from controller.building.faults import key_written
-from controller.building.model import CalendarEntry, PlanRing, Tape, Week
+from controller.building.kept import CalendarEntry, PlanRing, Tape, Week
 from controller.editing.sheet import (
     Block,
     Cells,

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from controller.building.durations import MINUTE, SECOND
-from controller.building.model import Line, Zone
+from controller.building.installed import Line, Zone
 
 
 def duty(on_ns: int, cycle_ns: int) -> float:

@@ -7,7 +7,8 @@ from __future__ import annotations
 
 from typing import NamedTuple
 
-from controller.building.model import Battery, Building
+from controller.building.installed import Battery
+from controller.building.model import Building
 from controller.electrics.battery import amp_hours_needed, hours_lasting, with_ageing
 from controller.electrics.figures import NotKnown
 from controller.electrics.load import Played, Second, amp_hours_a_day, drawn_by, worst_second

@@ -8,7 +8,8 @@ from __future__ import annotations
 from typing import Literal, NamedTuple
 
 from controller.building.conductors import Conductor
-from controller.building.model import Building, Line, Zone
+from controller.building.installed import Line, Zone
+from controller.building.model import Building
 from controller.electrics.contacts import coil_amps
 from controller.electrics.figures import NotKnown
 from controller.electrics.runs import amps_in_return, lost_bunched, lost_spread

@@ -10,7 +10,8 @@ from collections.abc import Iterable, Iterator, Sequence
 from typing import NamedTuple
 
 from controller.building.durations import DAY, HOUR, SECOND
-from controller.building.model import Building, Line
+from controller.building.installed import Line
+from controller.building.model import Building
 from controller.electrics.battery import amp_hours_of
 from controller.electrics.coils import catch_up_duty, normal_duty
 from controller.electrics.feeds import amps, feeds

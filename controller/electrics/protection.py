@@ -5,7 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from controller.building.durations import SECOND
-from controller.building.model import Building, Line
+from controller.building.installed import Line
+from controller.building.model import Building
 from controller.electrics.contacts import make_amps
 from controller.electrics.feeds import (
     Feed,

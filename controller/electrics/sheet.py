@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from typing import NamedTuple
 
-from controller.building.model import Building, Line
+from controller.building.installed import Line
+from controller.building.model import Building
 from controller.electrics.coils import bell_duty, catch_up_duty, normal_duty
 from controller.electrics.demand import aged_hours, demand, needed_amp_hours, steady_amps
 from controller.electrics.feeds import (

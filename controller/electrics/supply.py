@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import NamedTuple
 
-from controller.building.model import Battery, Supply
+from controller.building.installed import Battery, Supply
 
 LEAST_SHARE = 18 / 24  # "devices should run at 18 V and above" on 24 V: common practice, no source
 

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from controller.building.model import Battery, Building
+from controller.building.installed import Battery
+from controller.building.model import Building
 from controller.electrics.coils import catch_up_duty, longest_catch_up_seconds
 from controller.electrics.demand import (
     Demand,

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from controller.building.model import Building, Line
+from controller.building.installed import Line
+from controller.building.model import Building
 from controller.electrics.feeds import (
     Feed,
     amps,

@@ -12,7 +12,7 @@ from controller.engine.state import LineState
 from controller.engine.turn import Turn
 
 if TYPE_CHECKING:
-    from controller.building.model import Line
+    from controller.building.installed import Line
 
 MOST_STEPS = 1_440
 OTHER: dict[str, Literal["+", "-"]] = {"+": "-", "-": "+"}

@@ -26,7 +26,7 @@ from controller.engine.state import LineState
 from controller.engine.turn import Turn
 
 if TYPE_CHECKING:
-    from controller.building.model import Line
+    from controller.building.installed import Line
 
 RETRY_NS = 1_000_000_000  # after the hand refused a play
 MOST_CUTS = 2  # repeats of one impulse; then it counts as taken, and the line is doubtful

@@ -24,7 +24,7 @@ from controller.engine.turn import NOBODY, PANEL, Turn
 from controller.engine.wishes import RingByHand, StepLine, StopAll
 
 if TYPE_CHECKING:
-    from controller.building.model import PanelEntry
+    from controller.building.installed import PanelEntry
 
 MOST_PRESSES = 30  # a minute; a contact that closes more often is broken, not pressed
 STUCK_NS = 2 * MINUTE  # nobody presses a button for so long

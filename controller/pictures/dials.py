@@ -16,7 +16,7 @@ from controller.dials.position import next_change, true_position
 
 if TYPE_CHECKING:
     from controller.building.civil import CivilTime
-    from controller.building.model import Line
+    from controller.building.installed import Line
 
 Span = tuple[int, int]  # outside time, ns, the second not included
 _LEAST_MARGIN = 4 * MINUTE  # before and after what is drawn

@@ -21,7 +21,8 @@ from controller.timetable.rings import DAY, Part, Ring, joined
 from controller.timetable.soundings import Sounding
 
 if TYPE_CHECKING:
-    from controller.building.model import Building, Halves
+    from controller.building.kept import Halves
+    from controller.building.model import Building
 
 DAYS = 7
 _EPOCH_ORDINAL = date(1970, 1, 1).toordinal()

@@ -17,7 +17,8 @@ from controller.engine.turn import Turn
 from controller.timetable.rings import joined
 
 if TYPE_CHECKING:
-    from controller.building.model import Building, Line
+    from controller.building.installed import Line
+    from controller.building.model import Building
 
 _GRAIN_NS = SECOND // 10  # of the instant from which a drive is foretold
 _STOPPING = ("stuck", "welded")  # faults of a contact for which a line stands

@@ -26,7 +26,8 @@ from controller.timetable.rings import DAY, Entry, Part, Ring, plan_entries, usu
 from controller.timetable.soundings import Sounding, chains, soundings_of
 
 if TYPE_CHECKING:
-    from controller.building.model import Building, CalendarEntry
+    from controller.building.kept import CalendarEntry
+    from controller.building.model import Building
 
 Source = Literal["order", "calendar", "holiday", "usual"]
 LOOK_AHEAD_DAYS = 800  # of `upcoming`

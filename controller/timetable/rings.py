@@ -15,7 +15,8 @@ from controller.building.values import NO_RINGS, ns_of_day, time_at
 from controller.timetable.contact import Closing
 
 if TYPE_CHECKING:
-    from controller.building.model import Building, Halves, Tape
+    from controller.building.kept import Halves, Tape
+    from controller.building.model import Building
 
 DAY = DAY_SECONDS * SECOND
 Part = Literal["before day", "day", "night"]  # of a date: up to its day half, that, and after it

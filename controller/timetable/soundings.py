@@ -13,7 +13,7 @@ from controller.timetable.contact import MINUTE, Closing, cut_at, first_excess, 
 from controller.timetable.rings import Ring
 
 if TYPE_CHECKING:
-    from controller.building.model import Zone
+    from controller.building.installed import Zone
 
 
 class Sounding(NamedTuple):

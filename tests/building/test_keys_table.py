@@ -7,10 +7,11 @@ import sys
 
 import pytest
 
-from controller.building import model
+from controller.building import installed, kept
 from controller.building.entries import aliases, default_written, expected, read_entry, takes
 from controller.building.keys import keys_markdown
-from controller.building.model import TABLES, Table
+from controller.building.model import TABLES
+from controller.building.table import Table
 
 FIELDS = [
     pytest.param(heading, key, field, id=f"{heading} {key}")
@@ -47,7 +48,7 @@ def test_every_key_stands_in_the_documentation_with_its_default(heading, key, fi
 
 
 def test_every_table_has_a_docstring_and_is_in_the_documentation():
-    tables = {one for one in vars(model).values() if isinstance(one, type)
+    tables = {one for one in (vars(installed) | vars(kept)).values() if isinstance(one, type)
               and issubclass(one, Table) and not one.__subclasses__()}  # fmt: skip
     assert tables == set(TABLES.values())
     for heading, table in TABLES.items():
@@ -56,15 +57,15 @@ def test_every_table_has_a_docstring_and_is_in_the_documentation():
 
 
 def test_limits_are_said_in_the_units_of_the_file():
-    assert takes(aliases(model.Zone)["longest"]).startswith('a duration from "100ms" to "2m"')
-    assert takes(aliases(model.Supply)["volts"]) == "a number from 5 to 60 V"
-    assert default_written(aliases(model.Logbook)["keep"]) == '"400d"'
-    assert default_written(aliases(model.Halves)["night"]) == '"18:00"'
+    assert takes(aliases(installed.Zone)["longest"]).startswith('a duration from "100ms" to "2m"')
+    assert takes(aliases(installed.Supply)["volts"]) == "a number from 5 to 60 V"
+    assert default_written(aliases(installed.Logbook)["keep"]) == '"400d"'
+    assert default_written(aliases(kept.Halves)["night"]) == '"18:00"'
 
 
 def test_tables_are_frozen():
     with pytest.raises(Exception, match="frozen"):
-        model.Supply().volts = 12.0  # type: ignore[misc]
+        installed.Supply().volts = 12.0  # type: ignore[misc]
 
 
 def test_the_table_can_be_printed():

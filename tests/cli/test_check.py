@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from pathlib import Path
+
 import pytest
 from houses import BROKEN, CROWDED, RINGLESS, SMALL, instead
 
@@ -151,3 +153,10 @@ def test_an_at_that_is_no_local_time_of_ours_is_refused(understudy, small, at):
     assert said.code == 2
     assert "--at" in said.err
     assert at in said.err
+
+
+def test_what_cannot_work_electrically_is_said_with_what_to_change(understudy):
+    said = understudy("check", Path(__file__).parents[2] / "config/marrow-lane", *AT)
+    electrics = words(section(said.out, "Electrics"))
+    assert "zones.yard: 2 bells, 1.2 A, at the end of 140 m of 1 mm²" in electrics
+    assert "Take 2.5 mm² or thicker" in electrics

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from controller.building.model import Line
+from controller.building.installed import Line
 
 SECOND = 1_000_000_000
 MINUTE = 60 * SECOND

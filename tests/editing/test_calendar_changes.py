@@ -11,7 +11,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from ics_texts import TODAY
 
-from controller.building.model import CalendarEntry
+from controller.building.kept import CalendarEntry
 from controller.editing.calendar_changes import Update, calendar_changes, entry_of, update
 from controller.editing.calendar_rules import Wanted
 from controller.editing.document import with_calendar

@@ -9,7 +9,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from ics_texts import TODAY, event, read_of
 
-from controller.building.model import CalendarEntry, ImportRule
+from controller.building.kept import CalendarEntry, ImportRule
 from controller.editing.calendar_changes import entry_of
 from controller.editing.calendar_in import CalendarFile, Occurrence
 from controller.editing.calendar_rules import Asked, asked, names

@@ -247,19 +247,26 @@ def test_a_plan_can_be_made_as_another_is_with_its_comments():
         "[plans]\nregular = { rings = [] }\n",
         "[plans]\nregular.rings = []\n",
         "plans = { regular = { rings = [] } }\n",
-        '[plans.regular]\n"rings" = []\n',
-        "[plans.regular]\nrings = [\n{ at = \"09:00\", zones = ['north'], for = '1s' }\n, ]\n",
     ],
 )
-def test_what_is_written_in_a_rare_way_is_changed_rightly_or_refused(text):
-    before = tomli.loads(text)
-    try:
-        after = with_plan({"week.toml": text}, "regular", [Added(RING)]).text
-    except EditRefused as refusal:
-        assert "in an editor" in str(refusal)
-    else:
-        rings = before["plans"]["regular"]["rings"]
-        assert tomli.loads(after)["plans"]["regular"]["rings"] == [*rings, RING]
+def test_a_plan_without_a_heading_of_its_own_is_left_to_an_editor(text):
+    for changes in ([Added(RING)], None):
+        with pytest.raises(EditRefused, match=r"\[plans.regular\] has no line .* in an editor"):
+            with_plan({"week.toml": text}, "regular", changes)
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        '[plans.regular]\n"rings" = []\n',
+        "[ plans . 'regular' ]\nrings=[]\n",
+        '[plans.regular]\nrings = [\n{ at = "09:00", zones = ["north"], for = "1s" }\n, ]\n',
+    ],
+)
+def test_a_plan_that_is_rarely_written_so_is_changed_rightly(text):
+    before = tomli.loads(text)["plans"]["regular"]["rings"]
+    after = with_plan({"week.toml": text}, "regular", [Added(RING)]).text
+    assert tomli.loads(after)["plans"]["regular"]["rings"] == [*before, RING]
 
 
 # ── the week, quiet rows, the tape ───────────────────────────────────────────────────────────────

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from controller.building.model import Battery, Supply
+from controller.building.installed import Battery, Supply
 from controller.electrics.supply import needed_volts, window
 
 

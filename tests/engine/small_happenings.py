@@ -13,7 +13,8 @@ from small_buildings import BUTTONS, EVERY_LINE, LINES, ZONES
 from small_premises import OTHER
 from small_world import MILLISECOND, MINUTE, SECOND, SmallWorld
 
-from controller.building.model import Building, Line
+from controller.building.installed import Line
+from controller.building.model import Building
 from controller.dials.modelled import model_dials
 from controller.engine import wishes
 from controller.engine.contract import Cancel, ContactFault, FaultFound, NewBuilding, Tick

@@ -52,6 +52,7 @@ _SOURCE = ("LICENSE", "README.md", "pyproject.toml", "controller", "systemd")
 _WANTED_MODULES = ("virtio_pci", "virtio_blk", "ext4", "crc32c_generic", "virtio_console",
                    "configfs", "autofs4", "loop")  # fmt: skip
 _DISK_BYTES = 3 << 30
+_DAY_SECONDS = 86_400
 _EPOCH = 1_577_836_800  # 2020-01-01
 
 
@@ -86,6 +87,9 @@ def build_guest() -> Guest:
     wheels_of = (REPOSITORY / "systemd" / f"lock-{TARGET}.txt").read_text()
     wheels = _kept(f"wheels-{_sum(wheels_of)}", _download_wheels)
     brought = _kept(f"brought-{_sum(_source_sum(), wheels_of)}", lambda to: _bring(to, wheels))
+    for old in cache_folder().glob("brought-*/"):  # each change of the project leaves one
+        if old != brought and time.time() - old.stat().st_mtime > _DAY_SECONDS:
+            shutil.rmtree(old, ignore_errors=True)
     return Guest(
         parts[1] / "vmlinuz", system / "initrd", system / "base.img", brought / "brought.img"
     )

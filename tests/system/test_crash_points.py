@@ -60,8 +60,9 @@ def test_nothing_that_a_relay_began_is_lost_at_any_crash_point(
         one.sleep(seconds)
         last = log.stat().st_size
         one.quit()
-    assert sum(1 for _ in writes(log)) > points, "too little was written to be cut so often"
-    judge(before, log, begun, sorted(random.Random(1).sample(range(first, last), points)), tmp_path)
+    ends = [one.ends_at for one in writes(log) if first <= one.ends_at <= last]
+    assert len(ends) >= seconds, "too little was written: the store's disk is another one"
+    judge(before, log, begun, sorted(random.Random(1).choices(ends, k=points)), tmp_path)
     note("crash points rebuilt", points, "points")
     note("impulses begun meanwhile", len(begun) // 2, "impulses")
 

@@ -55,7 +55,7 @@ class Disk:
 
     def crashed(self, ends_at: int, chance: random.Random) -> bytes:
         """The disk had its power gone when its log was `ends_at` long: all up to the last flush,
-        and a random half of what came after it.
+        and of what came after it a random half, sector by sector.
         """
         for one in self._rest:
             if one.flush:
@@ -68,8 +68,10 @@ class Disk:
                 break
         image = bytearray(self._certain)
         for held in self._after:
-            if chance.random() < 0.5:
-                self._put(image, held)
+            for at in range(0, len(held.data), _SECTOR):
+                if chance.random() < 0.5:
+                    data = held.data[at : at + _SECTOR]
+                    self._put(image, held._replace(offset=held.offset + at, data=data))
         return bytes(image)
 
     @staticmethod

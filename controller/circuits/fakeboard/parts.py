@@ -9,7 +9,7 @@ from controller.building.wiring import Circuit, Level, PanelInput, Wiring
 from controller.dials.modelled import ModelDial, Polarity
 
 if TYPE_CHECKING:
-    from controller.building.model import Line
+    from controller.building.installed import Line
 
 MILLISECOND = 1_000_000
 PULL_IN_NS = 6 * MILLISECOND  # of a small relay: common practice, no source

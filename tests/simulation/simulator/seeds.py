@@ -285,7 +285,7 @@ def _waiting_behind_another(
     random: Random, wiring: Wiring, house: House, start: int
 ) -> list[Fault]:
     """The store stalls with something in it, and a ring comes to wait behind that."""
-    ahead = round(wiring.lead * SECOND) + 2_500 * MILLISECOND
+    ahead = round(wiring.lead * SECOND) + 2_900 * MILLISECOND
     at = _due_by_chance(random, house, start) - ahead
     how = {"zones": [random.choice(wiring.zones)], "seconds": 0}
     return [
@@ -295,9 +295,9 @@ def _waiting_behind_another(
 
 
 def _due_by_chance(random: Random, house: House, start: int) -> int:
-    """When a ring is due, ns from the start."""
+    """When a ring is due, ns from the start; one on a full minute, which joins no other."""
     rings = house.programs[0].between(start + HOUR, start + 5 * DAY, {})
-    return random.choice([ring.due for ring in rings]) - start
+    return random.choice([ring.due for ring in rings if ring.due % MINUTE == 0]) - start
 
 
 # ── people ───────────────────────────────────────────────────────────────────────────────────────
