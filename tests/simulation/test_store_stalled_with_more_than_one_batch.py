@@ -30,3 +30,13 @@ def test_an_impulse_behind_something_else_is_late_by_no_more(after):
     ((at, _),) = story.impulses(since="08:30:30")
     assert "08:31:00" <= at <= "08:31:04.1"
     story.ends_well()
+
+
+@pytest.mark.parametrize("end", ["daemon killed", "daemon restarted", "hand killed"])
+def test_of_what_is_decided_in_a_long_stall_a_restart_knows_the_newest(end):
+    story = Story(ring("08:31"), ring("08:33"), more=ALTERNATING)
+    story.until("08:29:58").happens("store stalled", seconds=400)
+    story.until("08:33:20").happens(end).until("08:40:30")
+    assert story.shows() == ["08:40"]
+    assert [at[:5] for at, _ in story.sounded()] == ["08:31", "08:33"]
+    assert story.ends_well()["given"] == 2

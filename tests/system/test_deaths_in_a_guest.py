@@ -12,7 +12,7 @@ from figures import note
 from full import rounds
 from guest_at_work import NORTH
 from judging import HALL_LINE, drive, exact, wrong_edges
-from machine import Machine
+from machine import PULL, Machine
 
 pytestmark = pytest.mark.system
 
@@ -32,6 +32,21 @@ LIMITS = {
     ("hand", "STOP"): 4.0,
     ("hand", "USR1"): 2.0,
 }
+# In the guest, so that it comes in the middle of an impulse: LEVEL, open first where told, closed,
+# how, whom. Prints the monotonic clock (ns) just before.
+DEATH = """
+import os, signal, sys, time
+level, opened, closed, how, pid = sys.argv[1:]
+for awaited in filter(None, (opened, closed)):
+    while open(level).read().strip() != awaited:
+        time.sleep(0.005)
+time.sleep(0.1)
+print(time.monotonic_ns(), flush=True)
+if how == "stop":
+    os.system("systemctl stop understudy --no-block")
+else:
+    os.kill(int(pid), getattr(signal, f"SIG{how}"))
+"""
 # USR1 is raised at the next beat of the engine's thread, up to a second later.
 SLACK = {("daemon", "USR1"): 1.1}
 
@@ -64,22 +79,18 @@ def dies(work: Machine, whose: str, death: str, mid: str) -> None:
     """One death; everything is open in time, and the daemon is back."""
     daemon = work.shown("MainPID")["MainPID"]
     pid = daemon if whose == "daemon" else work.sh(f"pgrep -P {daemon} -f circuits.hand").strip()
-    mark = work.record.mark()
     if mid == "ring":
         relay, closed = NORTH, 1
+        mark = work.record.mark()
         work.order("ring", zones=["north"], **{"for": "15s"})
+        work.record.wait_for(relay, closed, mark, 120)
     else:
-        relay, closed = next_hall(work, mark)
-    work.record.wait_for(relay, closed, mark, 120)
-    stop = "systemctl stop understudy --no-block"
-    words = stop if death == "stop" else f"kill -{death} {pid}"
-    at = int(
-        work.run(
-            "python3", "-Ic",
-            "import os, sys, time; print(time.monotonic_ns()); os.system(sys.argv[1])", words,
-        ).out.split()[0]
-    )  # fmt: skip
-    opened = last_open(work, relay, closed, at)
+        relay, closed = HALL_LINE.relays[0], 0
+    fresh = "" if mid == "ring" else str(1 - closed)
+    value = PULL.format(relay, "value")
+    words = [value, fresh, str(closed), death, pid]
+    at = int(work.run("python3", "-Ic", DEATH, *words).out.split()[0])
+    opened = next_open(work, relay, closed, at)
     took = (opened - at) / SECOND
     limit = LIMITS[whose, death] + SLACK.get((whose, death), 0)
     note(f"{whose}, {death}: all open", took, "s", limit)
@@ -91,22 +102,10 @@ def dies(work: Machine, whose: str, death: str, mid: str) -> None:
         work.until(f"! test -e /proc/{daemon} && systemctl is-active -q understudy", 240)
 
 
-def next_hall(work: Machine, mark: int) -> tuple[int, int]:
-    """The relay of the hall's line that closes next, and the level that closes it."""
-    plus, minus = HALL_LINE.relays
-    for edge in reversed(work.record.since(0)):
-        if edge.what == "level" and edge.line in (plus, minus) and edge.level == 0:
-            return (minus if edge.line == plus else plus), 0
-    return plus, 0
-
-
-def last_open(work: Machine, relay: int, closed: int, at: int) -> int:
-    """When, after `at`, the relay opened; `at` where it was open by then."""
-    mark = next(
-        (number for number, edge in enumerate(work.record.since(0)) if edge.mono >= at),
-        work.record.mark(),
-    )
-    levels = [e for e in work.record.since(0)[:mark] if e.what == "level" and e.line == relay]
-    if levels and levels[-1].level != closed:
-        return at
-    return work.record.wait_for(relay, 1 - closed, mark, 120).mono
+def next_open(work: Machine, relay: int, closed: int, at: int) -> int:
+    """When the relay opened after `at`; it was closed then."""
+    edges = work.record.since(0)
+    mark = next((number for number, one in enumerate(edges) if one.mono >= at), len(edges))
+    levels = [one.level for one in edges[:mark] if (one.what, one.line) == ("level", relay)]
+    assert levels[-1] == closed, f"line {relay} was open already: nothing is shown"
+    return work.record.wait_for(relay, 1 - closed, mark, 240).mono

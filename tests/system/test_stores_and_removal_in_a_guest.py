@@ -25,7 +25,7 @@ def test_a_kept_store_is_brought_up_and_its_cut_impulse_given_again(work, versio
     mark = work.record.mark()
     work.sh("systemctl start understudy")
     work.record.wait_for(MAIN[0], 1, mark, 240)  # + was out as that version's power went
-    assert f"store.sqlite.before-v{version}" in work.sh(f"ls {STATE}")
+    assert "store.sqlite.before-v" in work.sh(f"ls {STATE}")
     work.order("hold", line="main")
     main = work.status()["lines"]["main"]
     assert (main["polarity"], main["shows"], main["doubtful"]) == ("+", "07:12", False)
