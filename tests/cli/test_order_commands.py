@@ -178,7 +178,7 @@ def commands(group, before=()):
 EVERY = dict(commands(typer.main.get_command(app)))
 ORDERED = {words: command.order for words, command in EVERY.items() if hasattr(command, "order")}
 # Given by commands that say more about themselves, or by others on their way.
-WITHIN_OTHERS = {"status", "watch", "files", "preview", "backup", "lift-quiet"}
+WITHIN_OTHERS = {"status", "watch", "files", "preview", "earlier", "backup", "lift-quiet"}
 
 
 def test_every_order_can_be_given_from_the_command_line():
