@@ -231,7 +231,7 @@ def test_the_daemon_replaces_the_keeper_s_file_and_root_still_edits_it(at_work) 
     assert at_work.file(KEEPER).read_text() == f"{new}# by root\n"
     assert at_work.file(link).is_symlink()
     at_work.run("systemctl", "reload", "understudy")
-    told = "journalctl -u understudy -o cat | grep -q 'file is reloaded.*signal'"
+    told = "journalctl -u understudy -o cat | grep -q 'reload (signal)'"
     at_work.until("sh", "-c", told)
 
 
