@@ -1,4 +1,4 @@
-"""Seeded weeks: a few of them in every run of the tests, a thousand in CI (`weeks.py`)."""
+"""Seeded weeks: a few of them in every run of the tests, many in CI (`weeks.py`)."""
 
 from __future__ import annotations
 
