@@ -27,7 +27,7 @@ from simulator.told import Coverage, failure_of, trace_of
 from simulator.week import Verdict, Week, judged
 from simulator.words import SECOND
 
-CI_WEEKS = 1_000
+WHOLE_RUN_WEEKS = 1_000
 MOST_EXEMPT = 0.01  # of all impulses
 MOST_TOLD = 5  # failing weeks that are shortened and told whole
 LEAST_RINGS = 50
@@ -73,7 +73,7 @@ def outcomes_of(seeds: Sequence[int], jobs: int) -> Iterator[Outcome]:
 
 def main(arguments: Sequence[str] | None = None) -> int:
     parser = argparse.ArgumentParser(prog="weeks.py", description="Seeded weeks of faults.")
-    parser.add_argument("--weeks", type=int, default=CI_WEEKS, help="how many")
+    parser.add_argument("--weeks", type=int, default=WHOLE_RUN_WEEKS, help="how many")
     parser.add_argument("--from", type=int, default=0, dest="first", help="the first seed")
     parser.add_argument("--jobs", type=int, default=os.cpu_count() or 1, help="processes")
     parser.add_argument("--stop", action="store_true", help="at the first week that fails")
@@ -126,7 +126,7 @@ def many(seeds: Sequence[int], jobs: int, *, stop: bool = False) -> int:
     too_many = exempt > MOST_EXEMPT * sum(one.impulses for one in done)
     if too_many:
         print("Too much is exempt.")
-    never = coverage.missing() if len(done) >= CI_WEEKS else []
+    never = coverage.missing() if len(done) >= WHOLE_RUN_WEEKS else []
     if never:
         print(f"Faults that never struck: {', '.join(never)}")
     return 1 if failed or too_many or never else 0
