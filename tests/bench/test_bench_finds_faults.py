@@ -141,7 +141,7 @@ def test_the_person_at_the_meter_is_asked_for_polarity(bench, answer, code, verd
     with bench.board() as board:
         board.end()
     bench.wait(lambda: not (bench.runtime / "board.sock").exists())
-    bench.start_on_terminal("lines")
+    bench.start_on_terminal("lines", "--only", "main")  # the other is judged by its sense
     bench.answer("Begin?", "y")
     bench.answer("Did the meter show +, −, +, −?", "what")
     bench.answer("Not understood", answer)
