@@ -11,12 +11,13 @@ import fcntl
 import os
 import shutil
 import sqlite3
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from contextlib import closing, contextmanager, suppress
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import NamedTuple
 
+from controller.engine.records import LineRow, NoteRow, Record, Stamp, TrustRow
 from controller.journal import rows, schema
 from controller.journal.faults import StoreDamaged, StoreFault, fault_of
 
@@ -24,15 +25,6 @@ DRAWN_PAGES = 128  # 64 KiB between two looks whether a commit waits
 # What SQLite locks of an open store: file format, "The Lock-Byte Page".
 _LOCK_AT, _LOCK_BYTES = 0x4000_0000, 512
 _NO_BOOT = "restored"  # the boot of no machine, so that the next start is the fence (rule 7)
-
-# A copy's dials went on without it, and so did its clock: nobody has said what they show.
-_UNREAD = (
-    """UPDATE lines SET read = 0, shown = 0, polarity = '-', polarity_known = 0, doubtful = 0,
-        target = -1, step_play = NULL, step_polarity = NULL, step_start_utc = NULL,
-        step_start_mono = NULL, step_boot = NULL, step_counts = NULL, step_again = NULL""",
-    "UPDATE trust SET boot = '', who = ''",
-    f"UPDATE stamp SET boot = '{_NO_BOOT}'",
-)
 
 
 class Restored(NamedTuple):
@@ -179,32 +171,47 @@ def _made_unread(
                 raise StoreFault(f"{copy}: is empty; name a copy of the store")
             _check(db, "integrity_check")
             schema.bring_up(db, schema.STEPS)
+            held = list(rows.newest(db))  # as a daemon that starts with it would read it
+            stamped = max((one.utc for one in held if isinstance(one, Stamp)), default=None)
             db.execute("BEGIN")
-            stamped = _noted(db, now_utc, time_words)
-            for statement in _UNREAD:
-                db.execute(statement)
+            for record in (*_without_dials(held), _note(held, stamped, now_utc, time_words)):
+                rows.put(db, record)
             db.execute("COMMIT")
-            for _ in rows.newest(db):  # that a daemon can start with it
-                pass
-            lines = tuple(name for (name,) in db.execute("SELECT line FROM lines ORDER BY line"))
+            lines = sorted(one.line for one in held if isinstance(one, LineRow))
     except (sqlite3.Error, ValueError, OverflowError) as error:
         fault = fault_of(copy, "could not be restored", error)
         if isinstance(fault, StoreDamaged):
             raise fault from error
         raise  # of the disk on which it is made
-    return Restored(stamped, None, lines)
+    return Restored(stamped, None, tuple(lines))
 
 
-def _noted(db: sqlite3.Connection, now_utc: int, time_words: Callable[[int], str]) -> int | None:
-    """Note in the logbook what it is. Returns the instant of the newest batch."""
-    (stamped,) = db.execute("SELECT max(utc) FROM stamp").fetchone()
-    (last,) = db.execute("SELECT coalesce(max(number), 0) FROM notes").fetchone()
+def _without_dials(held: Sequence[Record]) -> Iterator[Record]:
+    """What of a copy holds no longer: its dials went on without it, and so did its clock."""
+    for record in held:
+        match record:
+            case Stamp():
+                yield record._replace(boot=_NO_BOOT)
+            case TrustRow():
+                yield record._replace(boot="", who="")
+            case LineRow():
+                yield LineRow(
+                    record.line, False, 0, record.positions, "-", False, record.held, None,
+                    record.last_utc, polarity_known=False,
+                )  # fmt: skip
+            case _:
+                pass
+
+
+def _note(
+    held: Sequence[Record], stamped: int | None, now_utc: int, time_words: Callable[[int], str]
+) -> NoteRow:
+    """A line of the logbook that tells what it is."""
+    last = max((one.number for one in held if isinstance(one, NoteRow)), default=0)
     when = "an unknown time" if stamped is None else time_words(stamped)
-    text = f"restored from a backup of {when}; all lines are unread"
     # A clock that is behind would hide it among what is old.
     at = now_utc if stamped is None else max(now_utc, stamped)
-    db.execute("INSERT INTO notes VALUES (?, ?, '', ?)", (last + 1, at, text))
-    return None if stamped is None else int(stamped)
+    return NoteRow(last + 1, at, "", f"restored from a backup of {when}; all lines are unread")
 
 
 def _set_aside(store: Path) -> Path | None:

@@ -1,6 +1,7 @@
 """Records to rows and back. The newest record of a key stands for all before it.
 
-Functions here take an open connection and leave transactions to their caller.
+Functions here take an open connection that knows `row_sum` (`sums.know_sums`) and leave
+transactions to their caller.
 """
 
 from __future__ import annotations
@@ -25,6 +26,7 @@ from controller.engine.records import (
     StepRow,
     TrustRow,
 )
+from controller.journal.sums import Row, summed
 
 # Read at a start. What the identities guard against (a ring given twice) spans some 26 hours.
 NEWEST_SOUNDINGS = 20_000
@@ -35,43 +37,54 @@ NEWEST_FAULTS = 1_000  # there are not so many names of faults
 
 _OF_A_LINE = tuple(field for field in LineRow._fields if field != "step")
 _OF_A_STEP = tuple(f"step_{field}" for field in StepRow._fields)
-_LINE_COLUMNS = (*_OF_A_LINE, *_OF_A_STEP)
 _TRUTHS = ("read", "polarity_known", "doubtful", "held")
 _NO_STEP = (None,) * len(_OF_A_STEP)
+# What stands in the rows of each table, in the order in which it is summed.
+_COLUMNS: dict[str, tuple[str, ...]] = {
+    "stamp": Stamp._fields,
+    "lines": (*_OF_A_LINE, *_OF_A_STEP),
+    "soundings": SoundingRow._fields,
+    "misses": (*MissRow._fields, "withdrawn"),
+    "miss_counts": MissCount._fields,
+    "quiet": QuietRow._fields,
+    "follow": FollowRow._fields,
+    "notes": NoteRow._fields,
+    "faults": FaultRow._fields,
+    "eras": EraRow._fields,
+    "trust": TrustRow._fields,
+}
 
-_PUT_STAMP = "INSERT OR REPLACE INTO stamp VALUES (1, ?, ?, ?, ?, ?, ?, ?)"
-# An update in place: a row that is replaced would change the index too, a page more an impulse.
-_PUT_LINE = f"""INSERT INTO lines ({", ".join(_LINE_COLUMNS)})
-    VALUES ({", ".join("?" * len(_LINE_COLUMNS))})
-    ON CONFLICT (line) DO UPDATE SET
-        {", ".join(f"{name} = excluded.{name}" for name in _LINE_COLUMNS[1:])}"""
-_PUT_SOUNDING = """INSERT INTO soundings VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)
-    ON CONFLICT (play) DO UPDATE SET zone = excluded.zone, due = excluded.due,
-        start_utc = excluded.start_utc, start_mono = excluded.start_mono, boot = excluded.boot,
-        edges = excluded.edges, rings = excluded.rings, says = excluded.says, by = excluded.by,
-        how = excluded.how, era = excluded.era"""
-_PUT_MISS = """INSERT INTO misses (zone, written, due, why, withdrawn) VALUES (?, ?, ?, ?, 0)
-    ON CONFLICT (zone, written) DO UPDATE SET
-        due = excluded.due, why = excluded.why, withdrawn = 0"""
-_WITHDRAW_MISS = "UPDATE misses SET withdrawn = 1 WHERE zone = ? AND written = ?"
-_PUT_COUNT = "INSERT OR REPLACE INTO miss_counts (rings, first_due, last_due, why) VALUES (?,?,?,?)"
-_PUT_FAULT = "INSERT OR REPLACE INTO faults VALUES (?, ?, ?, ?, ?)"
-_PUT_TRUST = "INSERT OR REPLACE INTO trust VALUES (1, ?, ?, ?)"
 
-_STAMP = "SELECT utc, mono, boot, trusted, settled, fence, next_play FROM stamp"
-_LINES = f"SELECT {', '.join(_LINE_COLUMNS)} FROM lines"
-_SOUNDINGS = """SELECT * FROM soundings WHERE how = 'begun'
+def _put_into(table: str, *key: str) -> str:
+    """The statement that puts a row with its sum. Over one that is there it is written in place: a
+    row or key that is replaced would change the index too, a page more an impulse.
+    """
+    columns = _COLUMNS[table]
+    marks = ", ".join(f"?{number}" for number in range(1, len(columns) + 1))
+    names, values = (*columns, "sum"), f"{marks}, row_sum({marks})"
+    if key == ("one",):  # the only row that the table may have
+        names, values = ("one", *names), f"1, {values}"
+    over = ", ".join(f"{name} = excluded.{name}" for name in names if name not in key)
+    return f"""INSERT INTO {table} ({", ".join(names)}) VALUES ({values})
+        ON CONFLICT ({", ".join(key)}) DO UPDATE SET {over}"""
+
+
+_PUT_STAMP = _put_into("stamp", "one")
+_PUT_LINE = _put_into("lines", "line")
+_PUT_SOUNDING = _put_into("soundings", "play")
+_PUT_MISS = _put_into("misses", "zone", "written")
+_WITHDRAW_MISS = """UPDATE misses SET withdrawn = 1, sum = row_sum(zone, written, due, why, 1)
+    WHERE zone = ? AND written = ?"""
+_PUT_COUNT = _put_into("miss_counts", "first_due")
+_PUT_QUIET = _put_into("quiet", "zone")
+_PUT_FOLLOW = _put_into("follow", "day")
+_PUT_NOTE = _put_into("notes", "number")
+_PUT_FAULT = _put_into("faults", "name")
+_PUT_ERA = _put_into("eras", "number")
+_PUT_TRUST = _put_into("trust", "one")
+
+_NOT_LONG_AGO = """how = 'begun'
     OR play IN (SELECT play FROM soundings WHERE how != 'begun' ORDER BY play DESC LIMIT ?)"""
-_MISSES = """SELECT zone, written, due, why FROM misses WHERE NOT withdrawn
-    ORDER BY number DESC LIMIT ?"""
-_COUNTS = """SELECT rings, first_due, last_due, why FROM miss_counts
-    ORDER BY first_due DESC LIMIT ?"""
-_QUIET = "SELECT * FROM quiet"
-_FOLLOW = "SELECT * FROM follow"
-_FAULTS = "SELECT * FROM faults ORDER BY since DESC LIMIT ?"
-_TRUST = "SELECT boot, utc, who FROM trust"
-_ERAS = "SELECT number, began FROM eras ORDER BY number DESC LIMIT ?"
-_NEWEST_NOTE = "SELECT * FROM notes ORDER BY number DESC LIMIT 1"
 
 
 def put(db: sqlite3.Connection, record: Record) -> None:
@@ -95,25 +108,25 @@ def put(db: sqlite3.Connection, record: Record) -> None:
         case MissRow(why=""):
             db.execute(_WITHDRAW_MISS, (record.zone, record.written))
         case MissRow():
-            db.execute(_PUT_MISS, record)
+            db.execute(_PUT_MISS, (*record, False))
         case MissCount():
             db.execute(_PUT_COUNT, record)
         case QuietRow(until=0):
             db.execute("DELETE FROM quiet WHERE zone = ?", (record.zone,))
         case QuietRow():
-            db.execute("INSERT OR REPLACE INTO quiet VALUES (?, ?, ?)", record)
+            db.execute(_PUT_QUIET, record)
         case FollowRow(plan="usual"):
             db.execute("DELETE FROM follow WHERE day = ?", (record.day,))
         case FollowRow():
-            db.execute("INSERT OR REPLACE INTO follow VALUES (?, ?, ?)", record)
+            db.execute(_PUT_FOLLOW, record)
         case NoteRow():
-            db.execute("INSERT OR REPLACE INTO notes VALUES (?, ?, ?, ?)", record)
+            db.execute(_PUT_NOTE, record)
         case FaultRow(acknowledged=True) if record.until:
             db.execute("DELETE FROM faults WHERE name = ?", (record.name,))
         case FaultRow():
             db.execute(_PUT_FAULT, record)
         case EraRow():
-            db.execute("INSERT OR REPLACE INTO eras VALUES (?, ?)", record)
+            db.execute(_PUT_ERA, record)
         case TrustRow():
             db.execute(_PUT_TRUST, record)
         case _:
@@ -125,46 +138,58 @@ def newest(db: sqlite3.Connection) -> Iterator[Record]:
     soundings not ended; the newest of soundings that ended, misses and counts, as far back as the
     limits above; the last note.
 
-    Raises `sqlite3.Error`, or `ValueError` where a row cannot be read.
+    Raises `sqlite3.Error`, or `ValueError` where a row cannot be read or is not as it was stored.
     """
-    yield from map(_stamp, db.execute(_STAMP))
-    yield from map(_line, db.execute(_LINES))
-    yield from map(_sounding, db.execute(_SOUNDINGS, (NEWEST_SOUNDINGS,)))
-    yield from map(MissRow._make, db.execute(_MISSES, (NEWEST_MISSES,)))
-    yield from map(MissCount._make, db.execute(_COUNTS, (NEWEST_COUNTS,)))
-    yield from map(QuietRow._make, db.execute(_QUIET))
-    yield from map(FollowRow._make, db.execute(_FOLLOW))
-    yield from map(_fault, db.execute(_FAULTS, (NEWEST_FAULTS,)))
-    yield from map(EraRow._make, db.execute(_ERAS, (NEWEST_ERAS,)))
-    yield from map(TrustRow._make, db.execute(_TRUST))
-    yield from map(NoteRow._make, db.execute(_NEWEST_NOTE))
+    yield from map(_stamp, _read(db, "stamp"))
+    yield from map(_line, _read(db, "lines"))
+    yield from map(_sounding, _read(db, "soundings", f"WHERE {_NOT_LONG_AGO}", NEWEST_SOUNDINGS))
+    misses = "WHERE NOT withdrawn ORDER BY number DESC LIMIT ?"
+    yield from map(_miss, _read(db, "misses", misses, NEWEST_MISSES))
+    counts = "ORDER BY first_due DESC LIMIT ?"
+    yield from map(MissCount._make, _read(db, "miss_counts", counts, NEWEST_COUNTS))
+    yield from map(QuietRow._make, _read(db, "quiet"))
+    yield from map(FollowRow._make, _read(db, "follow"))
+    yield from map(_fault, _read(db, "faults", "ORDER BY since DESC LIMIT ?", NEWEST_FAULTS))
+    yield from map(EraRow._make, _read(db, "eras", "ORDER BY number DESC LIMIT ?", NEWEST_ERAS))
+    yield from map(TrustRow._make, _read(db, "trust"))
+    yield from map(NoteRow._make, _read(db, "notes", "ORDER BY number DESC LIMIT ?", 1))
 
 
-def _stamp(row: tuple[Any, ...]) -> Stamp:
+def _read(db: sqlite3.Connection, table: str, which: str = "", *limit: int) -> Iterator[Row]:
+    columns = ", ".join((*_COLUMNS[table], "sum"))
+    return map(summed, db.execute(f"SELECT {columns} FROM {table} {which}", limit))
+
+
+def _stamp(row: Row) -> Stamp:
     utc, mono, boot, trusted, settled, fence, next_play = row
     return Stamp(utc, mono, boot, bool(trusted), settled, fence, next_play)
 
 
-def _line(row: tuple[Any, ...]) -> LineRow:
+def _line(row: Row) -> LineRow:
     of_the_line = dict(zip(_OF_A_LINE, row, strict=False))
     truths = {name: bool(of_the_line[name]) for name in _TRUTHS}
     return LineRow(**{**of_the_line, **truths}, step=_step(row[len(_OF_A_LINE) :]))
 
 
-def _step(row: tuple[Any, ...]) -> StepRow | None:
+def _step(row: Row) -> StepRow | None:
     play, polarity, start_utc, start_mono, boot, counts, again = row
     if play is None:
         return None
     return StepRow(play, polarity, start_utc, start_mono, boot, bool(counts), bool(again))
 
 
-def _sounding(row: tuple[Any, ...]) -> SoundingRow:
+def _sounding(row: Row) -> SoundingRow:
     play, zone, due, start_utc, start_mono, boot, edges, rings, says, by, how, era = row
     given = list_in(edges), list_in(rings)
     return SoundingRow(play, zone, due, start_utc, start_mono, boot, *given, says, by, how, era)
 
 
-def _fault(row: tuple[Any, ...]) -> FaultRow:
+def _miss(row: Row) -> MissRow:
+    *held, _withdrawn = row
+    return MissRow._make(held)
+
+
+def _fault(row: Row) -> FaultRow:
     name, says, since, until, acknowledged = row
     return FaultRow(name, says, since, until, bool(acknowledged))
 

@@ -11,6 +11,7 @@ from collections.abc import Sequence
 from pathlib import Path
 
 from controller.journal.faults import StoreFault, StoreNewer
+from controller.journal.sums import know_sums
 
 APPLICATION = 0x556E6472  # "Undr", in the file's header: tells our store from any other database
 MOST_COPIES = 99
@@ -108,7 +109,33 @@ _VERSION_2: Step = (
     "CREATE TABLE eras (number INTEGER PRIMARY KEY, began INTEGER NOT NULL) STRICT",
 )
 
-STEPS: tuple[Step, ...] = (_VERSION_1, _VERSION_2)
+# A sum in each row, over the columns named here (sums.py). SQLite wants a default for a column that
+# is added; no row keeps it.
+_SUMMED = {
+    "stamp": "utc, mono, boot, trusted, settled, fence, next_play",
+    "lines": "line, read, shown, positions, polarity, doubtful, held, last_utc, polarity_known, "
+    "target, step_play, step_polarity, step_start_utc, step_start_mono, step_boot, step_counts, "
+    "step_again",
+    "soundings": "play, zone, due, start_utc, start_mono, boot, edges, rings, says, by, how, era",
+    "misses": "zone, written, due, why, withdrawn",
+    "miss_counts": "rings, first_due, last_due, why",
+    "quiet": "zone, until, who",
+    "follow": "day, plan, who",
+    "notes": "number, utc, who, text",
+    "faults": "name, says, since, until, acknowledged",
+    "eras": "number, began",
+    "trust": "boot, utc, who",
+}
+_VERSION_3: Step = tuple(
+    statement
+    for table, columns in _SUMMED.items()
+    for statement in (
+        f"ALTER TABLE {table} ADD COLUMN sum INTEGER NOT NULL DEFAULT -1",
+        f"UPDATE {table} SET sum = row_sum({columns})",
+    )
+)
+
+STEPS: tuple[Step, ...] = (_VERSION_1, _VERSION_2, _VERSION_3)
 
 
 def refuse_newer(path: Path, newest: int) -> None:
@@ -169,10 +196,12 @@ def migrate(db: sqlite3.Connection, path: Path, steps: Sequence[Step]) -> None:
 
 
 def bring_up(db: sqlite3.Connection, steps: Sequence[Step]) -> None:
-    """Carry out those of `steps` that are lacking, in one transaction or not at all.
+    """Carry out those of `steps` that are lacking, in one transaction or not at all. From then on
+    the connection knows `row_sum`, without which no row can be put.
 
     Raises `sqlite3.Error`.
     """
+    know_sums(db)
     version = version_of(db)
     try:
         db.execute("BEGIN IMMEDIATE")

@@ -25,6 +25,8 @@ from pathlib import Path
 from controller.engine.records import Record
 from controller.journal import keeping, logbook, rows, schema
 from controller.journal.faults import StoreFault, fault_of
+from controller.journal.log_sums import break_of
+from controller.journal.sums import know_sums
 
 PAGE_BYTES = 512
 FRAME_BYTES = PAGE_BYTES + 24
@@ -191,16 +193,20 @@ def _open(path: Path, steps: Sequence[schema.Step]) -> sqlite3.Connection:
         )
     try:
         schema.refuse_newer(path, len(steps))
+        _refuse_broken_log(path)
         db = sqlite3.connect(path, timeout=BUSY_SECONDS, isolation_level=None)
     except (sqlite3.Error, OSError) as error:
         raise fault_of(path, "could not open the store", error) from error
+    know_sums(db)
     try:
         db.execute(f"PRAGMA page_size = {PAGE_BYTES}")  # of a new file; others keep theirs
         db.execute("PRAGMA locking_mode = EXCLUSIVE")
         schema.refuse_foreign(db, path, len(steps))
         _settle(db, path)
         schema.migrate(db, path, steps)
-        (state,) = db.execute("PRAGMA quick_check(1)").fetchone()
+        # Not the quick one, which leaves out the indexes: a third more time (33 ms for 28,000
+        # soundings, where the quick one took 24).
+        (state,) = db.execute("PRAGMA integrity_check(1)").fetchone()
         if state != "ok":
             raise sqlite3.DatabaseError(state)
     # ValueError: where a bit of the schema is another, sqlite3 cannot even decode its complaint.
@@ -208,6 +214,12 @@ def _open(path: Path, steps: Sequence[schema.Step]) -> sqlite3.Connection:
         db.close()
         raise fault_of(path, "could not open the store", error) from error
     return db
+
+
+def _refuse_broken_log(path: Path) -> None:
+    broken = break_of(path.with_name(path.name + "-wal"))
+    if broken:
+        raise sqlite3.DatabaseError(broken)
 
 
 def _settle(db: sqlite3.Connection, path: Path) -> None:

@@ -76,7 +76,7 @@ def test_every_field_of_a_record_has_its_column(table: str, record: type, apart:
     db = sqlite3.connect(":memory:", isolation_level=None)
     schema.migrate(db, Path("none"), schema.STEPS)
     columns = {row[1] for row in db.execute(f"PRAGMA table_info({table})")}
-    assert columns - apart == set(record._fields)
+    assert columns - apart - {"sum"} == set(record._fields)
 
 
 def test_every_field_of_a_line_and_of_its_impulse_has_its_column():
@@ -84,7 +84,7 @@ def test_every_field_of_a_line_and_of_its_impulse_has_its_column():
     schema.migrate(db, Path("none"), schema.STEPS)
     columns = {row[1] for row in db.execute("PRAGMA table_info(lines)")}
     of_the_step = {f"step_{field}" for field in records.StepRow._fields}
-    assert columns == (set(records.LineRow._fields) - {"step"}) | of_the_step
+    assert columns - {"sum"} == (set(records.LineRow._fields) - {"step"}) | of_the_step
 
 
 def test_a_void_sounding_leaves_neither_itself_nor_its_identities(store: Store):

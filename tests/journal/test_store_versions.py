@@ -104,17 +104,18 @@ def test_a_store_of_the_first_version_goes_on_with_all_that_it_knew(first: Path)
     assert {towed, welded(), TrustRow(BOOT, MORNING, "keeper")} <= set(store.load())
     assert len(store.logbook(0, 2**62)) == 5
     store.close()
-    copy = first.with_name("store.db.before-v2")
+    copy = first.with_name(f"store.db.before-v{len(STEPS)}")
     assert {file.name for file in first.parent.iterdir()} == {"store.db", copy.name}
     assert version_of(copy) == 1
-    assert version_of(first) == 2
+    assert version_of(first) == len(STEPS)
 
 
 def test_a_start_cut_in_the_midst_of_bringing_a_store_up_to_date_leaves_the_first_version(
     first: Path,
 ):
-    for length in range(len(STEPS[1])):
-        cut = (STEPS[0], (*STEPS[1][:length], "INSERT INTO nowhere VALUES (1)"))
+    later = [*STEPS[1], *STEPS[2]]
+    for length in range(len(later)):
+        cut = (STEPS[0], (*later[:length], "INSERT INTO nowhere VALUES (1)"))
         with pytest.raises(StoreFault, match="could not open the store"):
             Store(first, cut)
         assert version_of(first) == 1
