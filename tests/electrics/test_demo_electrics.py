@@ -6,12 +6,12 @@ from datetime import datetime
 from pathlib import Path
 
 import pytest
-from rehearsed_closings import played
 
 from controller.building.file import read
 from controller.electrics.findings import findings
 from controller.electrics.load import drawn_by, worst_second
 from controller.electrics.sheet import circuit_rows
+from controller.rehearsal.closings import played
 from controller.rehearsal.record import ImpulseRecord, RingRecord
 from controller.rehearsal.script import Script
 from controller.rehearsal.world import rehearse
