@@ -38,6 +38,11 @@ class Supply(Table):
     sense: v.Pin | None = Field(
         None, description="Input that is active while the supply is there.", examples=[26]
     )
+    colours: v.Colours | None = Field(
+        None,
+        description="Colours of its wires in the cabinet: + and 0 V.",
+        examples=[["red", "black"]],
+    )
 
 
 class Battery(Table):
@@ -125,6 +130,12 @@ class Installed(Table):
         None,
         description="Up to what voltage the suppressor does not conduct.",
         examples=[30.0],
+    )
+    colours: v.Colours | None = Field(
+        None,
+        description="Colours of its wires into the building: out and back; a and b of an "
+        "alternating line.",
+        examples=[["red", "blue"]],
     )
 
 
@@ -267,6 +278,7 @@ class Return(Table):
         None, description="Length of the part that they share.", examples=[60.0]
     )
     wire: v.Wire | None = Field(None, description="The conductor.", examples=["2.5 mm2"])
+    colour: v.Colour | None = Field(None, description="Its colour.", examples=["black"])
 
 
 class PanelEntry(Table):
@@ -294,6 +306,11 @@ class PanelEntry(Table):
         le=SECOND,
         description="Changes shorter than this are a contact's bouncing.",
         examples=["20ms"],
+    )
+    colours: v.Colours | None = Field(
+        None,
+        description="Colours of its wires: to the button, and back from it.",
+        examples=[["white", "yellow"]],
     )
 
 

@@ -23,6 +23,7 @@ USUAL = "usual"  # the plan that is week and tape together
 RESERVED = ("all", NO_RINGS, USUAL, EVERY_ZONE)
 WEEKDAYS = ("mon", "tue", "wed", "thu", "fri", "sat", "sun")
 MOST_TEXT = 200
+MOST_COLOUR = 30
 _TIME = re.compile(r"([0-9]{2}):([0-9]{2})(?::([0-9]{2}))?")
 _DATE = re.compile(r"[0-9]{4}-[0-9]{2}-[0-9]{2}")
 _NAME = re.compile(r"[a-z0-9-]{1,40}")
@@ -245,6 +246,18 @@ Texts = Annotated[
     BeforeValidator(_listed),
     Field(min_length=1, max_length=100),
     Kind(f"a list of 1 to 100 texts in quotes, each of 1 to {MOST_TEXT} letters"),
+]
+Colour = Annotated[
+    str,
+    BeforeValidator(_filled_text),
+    Field(max_length=MOST_COLOUR),
+    Kind(f"a colour in quotes, at most {MOST_COLOUR} letters"),
+]
+Colours = Annotated[
+    tuple[Colour, ...],
+    BeforeValidator(_listed),
+    Field(min_length=1, max_length=2),
+    Kind(f"a list of 1 or 2 colours in quotes, each of at most {MOST_COLOUR} letters"),
 ]
 Strokes = Annotated[
     tuple[
