@@ -66,6 +66,13 @@ class Sounding(NamedTuple):
         """mono of its last opening, as planned, or later if the store was slow."""
         return self.play.start_mono + self.play.edges[-1] + self.late
 
+    @property
+    def surely_over(self) -> int:
+        """mono after which it draws nothing: while its play waits for the store, nobody knows how
+        late it will begin.
+        """
+        return self.play.latest_mono + self.play.edges[-1] if self.batch else self.end
+
 
 class ZoneState(NamedTuple):
     sounding: Sounding | None = None

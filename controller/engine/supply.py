@@ -14,9 +14,9 @@ def draw(turn: Turn, zone: str) -> float:
 
 
 def _others(turn: Turn, zone: str) -> list[tuple[int, float]]:
-    """End (mono) and current of every other zone's sounding; one decided counts as under way."""
+    """Last end (mono) and current of every other zone's sounding; one decided is under way."""
     return [
-        (other.sounding.end, draw(turn, name))
+        (other.sounding.surely_over, draw(turn, name))
         for name, other in turn.zones.items()
         if other.sounding is not None and name != zone
     ]

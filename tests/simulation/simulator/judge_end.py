@@ -60,7 +60,8 @@ def account_for(judge: Judge, start: int, end: int) -> dict[str, int]:
         identity = ring.zone, ring.written
         if identity in judge.given:
             counts["given"] += 1
-            excused = identity in judge.exempt_rings or identity in judge.stuck_rings
+            not_told = judge.exempt_rings, judge.stuck_rings, ledger.forgotten
+            excused = any(identity in some for some in not_told)
             if identity in missed_now and not excused:
                 raise Violation("given or missed, not both", f"{ring}")
         elif identity in begun:

@@ -22,6 +22,7 @@ class Ledger:
         self.rows: dict[tuple[str, ...], Record] = {}
         self.before: list[dict[tuple[str, ...], Record]] = []  # of stores that were lost
         self.losses: list[int] = []  # outside
+        self.forgotten: set[Identity] = set()  # rings given before: a daemon cannot know of them
         self.spans: list[list[int]] = []  # right time: of what was due then nothing need be known
 
     def keep(self, record: Record) -> None:
@@ -39,6 +40,7 @@ class Ledger:
     def unread(self) -> None:
         """Until a daemon with a trusted clock begins anew, nothing need be known."""
         world = self.judge.world
+        self.forgotten |= set(self.judge.given)
         self.spans.append([world.t + world.clock.truth - _BEFORE_NS, FAR])
 
     def begins_anew(self) -> None:
