@@ -84,7 +84,24 @@ def contact_found(turn: Turn, found: ContactFault) -> None:
             says += ": its rings are not given"
     elif found.kind in ("stuck", "welded"):
         says += ": the line stands"
+        if found.kind == "welded":
+            _may_have_moved(turn, found.circuit.removeprefix("lines."))
     begin_fault(turn, name, says)
+
+
+def _may_have_moved(turn: Turn, name: str) -> None:
+    """The dials of a single line take an impulse whenever current comes back through a contact
+    that is welded, after a power cut or as somebody mends it: the line is doubtful. Those of an
+    alternating line stay as they are, as the polarity is the same.
+    """
+    line = turn.lines[name]
+    if turn.building.lines[name].drive != "single":
+        return
+    if line.row.read and not line.row.doubtful:
+        row = line.row._replace(doubtful=True)
+        turn.lines[name] = line._replace(row=row, owed=False)
+        turn.store(row)
+        turn.note("", f"{name}: its contact does not open, and the dials may move: it is doubtful")
 
 
 def _fault_name(turn: Turn, circuit: str, relay: int, kind: ContactKind) -> str | None:

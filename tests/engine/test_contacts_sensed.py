@@ -7,7 +7,7 @@ from small_world import MILLISECOND, MINUTE, SECOND, SmallWorld
 from told import misses, sounded
 
 from controller.engine.contract import Cancel, ContactFault
-from controller.engine.wishes import GoLine, HoldLine, StepLine
+from controller.engine.wishes import GoLine, HoldLine, LineRight, StepLine
 
 FIRST = '{ at = "08:30", zones = ["north"], for = "5s" }'
 LATER = '{ at = "08:32", zones = ["north"], for = "5s" }'
@@ -143,6 +143,21 @@ def test_a_line_with_a_welded_contact_stands_and_goes_on(world_of, relay):
     world.run(25 * SECOND)
     assert world.shows() == {world.true()}
     assert world.faults() == {f"lines.main{'+-'[relay]} welded": False}
+
+
+def test_a_single_line_whose_contact_is_welded_is_doubtful_as_current_that_returns_moves_it(
+    world_of,
+):
+    world = world_of()
+    world.put(ContactFault("lines.yard", 0, "welded", True))
+    assert world.line("yard").doubtful
+    assert not world.line("main").doubtful
+    world.put(ContactFault("lines.yard", 0, "welded", False))
+    world.crash()
+    world.run(MINUTE)
+    assert world.line("yard").doubtful, "until somebody has looked"
+    world.order(LineRight("yard"))
+    assert not world.line("yard").doubtful
 
 
 def test_a_line_whose_contact_is_welded_now_and_then_goes_on_in_between(world_of):

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from simulator.words import FAR, MINUTE
+from simulator.words import DAY, FAR, MINUTE
 
 from controller.engine.records import MissCount, MissRow, Record, SoundingRow
 
@@ -38,10 +38,13 @@ class Ledger:
         self.unread()
 
     def unread(self) -> None:
-        """Until a daemon with a trusted clock begins anew, nothing need be known."""
+        """Until a daemon with a trusted clock begins anew, nothing need be known; nor of what was
+        not yet due by a clock that was behind.
+        """
         world = self.judge.world
         self.forgotten |= set(self.judge.given)
-        self.spans.append([world.t + world.clock.truth - _BEFORE_NS, FAR])
+        behind = min(max(world.clock.truth - world.clock.shift, 0), DAY)
+        self.spans.append([world.t + world.clock.truth - behind - _BEFORE_NS, FAR])
 
     def begins_anew(self) -> None:
         """A daemon runs, by a trusted clock, with a store that it can read."""
