@@ -1,6 +1,7 @@
 """For all tests: the same examples every time, however long a busy machine takes over one; and
 signals as a terminal has them, also where the tests were started in the background or by nohup,
-whose ignored signals every process of the tests would inherit. And buildings from the text of a file.
+whose ignored signals every process of the tests would inherit. And buildings
+from the text of a file.
 """
 
 from __future__ import annotations

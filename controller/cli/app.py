@@ -57,6 +57,24 @@ class Only(StrEnum):
     impulses = "impulses"
 
 
+def _tell_version(wanted: bool) -> None:
+    if wanted:
+        from controller.service.picture import program_version
+
+        typer.echo(program_version())
+        raise typer.Exit
+
+
+@app.callback()
+def _understudy(
+    version: Annotated[
+        bool,
+        typer.Option("--version", is_eager=True, callback=_tell_version, help="Say which it is."),
+    ] = False,
+) -> None:
+    pass
+
+
 @app.command("check")
 def _check(path: Building, at: At = None) -> None:
     """Say what a building's file comes to, or every fault in it.

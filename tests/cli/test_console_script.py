@@ -6,6 +6,7 @@ import contextlib
 import os
 import subprocess
 import sys
+from importlib.metadata import version
 from pathlib import Path
 
 import pytest
@@ -158,3 +159,7 @@ def test_release_is_given_before_typer_is_imported(tmp_path):
         [sys.executable, "-c", code, tmp_path], capture_output=True, check=False
     )
     assert result.stdout.splitlines()[-1] == b"0 False"
+
+
+def test_it_says_which_version_it_is():
+    assert given("--version").stdout.decode() == f"{version('understudy')}\n"
