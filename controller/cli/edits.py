@@ -26,6 +26,7 @@ from controller.editing.undoing import versions_folder
 from controller.service.order_client import NoDaemon, OrderClient
 from controller.timetable.days import Timetable
 from controller.timetable.differences import differences, summary
+from controller.timetable.silences import silences
 
 if TYPE_CHECKING:
     from controller.editing.document import Change, Texts
@@ -105,7 +106,7 @@ def settle_there(client: OrderClient, change: Change, was: str | None, *, yes: b
 def previewed(client: OrderClient, **what: Any) -> str:
     """Print what would change; the fingerprint of the files that were looked at."""
     answer = client.ask("preview", **what)
-    _show(answer["says"], answer["changes"])
+    _show(answer["says"], answer["changes"], answer["silences"])
     fingerprint: str = answer["fingerprint"]
     return fingerprint
 
@@ -115,10 +116,13 @@ def _settle_here(
 ) -> int:
     before = read(path)
     after = proposed(path, change.file, change.text, before)
-    rings = differences(Timetable(before), Timetable(after), time.time_ns())
+    now = time.time_ns()
+    rings = differences(Timetable(before), Timetable(after), now)
     changes = summary(rings, after.civil)
     _show(
-        "What would change:" if changes else "Nothing would change in the coming 14 days.", changes
+        "What would change:" if changes else "Nothing would change in the coming 14 days.",
+        changes,
+        silences(rings, after.civil.date_at(now)),
     )
     if not _wanted(f"Write {change.file}?", yes=yes):
         return NOT_DONE
@@ -129,7 +133,9 @@ def _settle_here(
     return 0
 
 
-def _show(says: str, changes: Iterable[str]) -> None:
+def _show(says: str, changes: Iterable[str], silent: Iterable[str]) -> None:
+    for words in silent:
+        typer.secho(paragraph(words, "  ! "), bold=True)
     typer.echo(says)
     for change in changes:
         typer.echo(paragraph(change))

@@ -159,9 +159,9 @@ def _tried(work: Callable[[], Reply]) -> Reply:
 
 
 def _previewed(daemon: Daemon, asked: orders.Preview) -> Reply:
-    changes, fingerprint = daemon.files.preview(asked.file, asked.text)
-    says = "What would change:" if changes else "Nothing would change in the coming 14 days."
-    return Reply(True, says, {"changes": changes, "fingerprint": fingerprint})
+    found = daemon.files.preview(asked.file, asked.text)
+    says = "What would change:" if found.changes else "Nothing would change in the coming 14 days."
+    return Reply(True, says, found._asdict())
 
 
 def _earlier(daemon: Daemon) -> Reply:

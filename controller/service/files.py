@@ -10,7 +10,7 @@ import time
 from collections.abc import Callable
 from datetime import date
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NamedTuple
 
 from controller.building.differences import wiring_differences
 from controller.building.faults import Faults
@@ -21,12 +21,21 @@ from controller.engine.contract import FaultFound
 from controller.service.last_good import last_good_folder
 from controller.timetable.days import Timetable
 from controller.timetable.differences import differences, summary
+from controller.timetable.silences import silences
 
 if TYPE_CHECKING:
     from controller.building.model import Building
     from controller.engine.state import State
 
 FAULT = "file"  # the name under which a file that cannot be taken is a fault
+
+
+class Foreseen(NamedTuple):
+    """What another file would change in the coming fourteen days, in words."""
+
+    changes: list[str]
+    silences: list[str]  # days and zones that would not ring at all any more
+    fingerprint: str  # of the files as they lie there
 
 
 class Files:
@@ -63,15 +72,16 @@ class Files:
         with self._lock:
             return earlier(self.path, versions_folder(self._state_folder, self.path))
 
-    def preview(self, name: str, text: str) -> tuple[list[str], str]:
-        """What a reload, or an edit, would change in the coming fourteen days; and the fingerprint
-        of the files as they lie there. Raises `Faults` or `EditRefused`.
+    def preview(self, name: str, text: str) -> Foreseen:
+        """What a reload, or an edit, would change in the coming fourteen days.
+
+        Raises `Faults` or `EditRefused`.
         """
         building, _ = self._running()
         with self._lock:
             fingerprint = fingerprint_of(self.path)
             new = proposed(self.path, name, text, building) if name else read(self.path)
-        return self._changes(new), fingerprint
+        return Foreseen(*self._changes(new), fingerprint)
 
     def reload(self, fingerprint: str, who: str) -> str:
         """Take the files as they are, where they still have this fingerprint ("": whatever it is).
@@ -107,15 +117,17 @@ class Files:
             raise
 
     def _taken(self, building: Building) -> str:
-        changes = self._changes(building)
+        changes, _ = self._changes(building)
         self._found(FaultFound(FAULT, ""))
         when = self._take_up(building)
         return when if changes else f"{when} Nothing changes in the coming 14 days."
 
-    def _changes(self, new: Building) -> list[str]:
+    def _changes(self, new: Building) -> tuple[list[str], list[str]]:
+        """What would change, and what would fall silent, in words."""
         building, state = self._running()
         now = time.time_ns()
         # Timetables of this thread's own: they remember days as they are asked for them.
         follow = {date.fromisoformat(day): plan for day, plan in state.follow}
         rings = differences(Timetable(building, follow), Timetable(new, follow), now)
-        return [*wiring_differences(building, new), *summary(rings, new.civil)]
+        changes = [*wiring_differences(building, new), *summary(rings, new.civil)]
+        return changes, silences(rings, new.civil.date_at(now))

@@ -105,26 +105,28 @@ def summary(differences: Sequence[Difference], civil: CivilTime) -> list[str]:
     Days and zones that lose all their rings come first, and their rings are not told again. 40
     lines at most, then how many more there are.
     """
-    silent = {one.written[:10] for one in differences if _last_of_day(one)}
+    silent = {one.written[:10] for one in differences if last_of_day(one)}
     lines = [*_silent_days(differences), *_silent_zones(differences, silent)]
     lines += _changes(
-        [one for one in differences if not _last_of_day(one) and not _last_of_zone(one)], civil
+        [one for one in differences if not last_of_day(one) and not last_of_zone(one)], civil
     )
     if len(lines) > MOST_LINES:
         return [*lines[:MOST_LINES], f"… and {len(lines) - MOST_LINES} more"]
     return lines
 
 
-def _last_of_day(one: Difference) -> bool:
+def last_of_day(one: Difference) -> bool:
+    """Whether a ring is gone and none is left in any zone on its day."""
     return one.kind == "gone" and one.left_that_day == 0
 
 
-def _last_of_zone(one: Difference) -> bool:
+def last_of_zone(one: Difference) -> bool:
+    """Whether a ring is gone and none is left of its zone in the days looked at."""
     return one.kind == "gone" and one.left_in_zone == 0
 
 
 def _silent_days(differences: Iterable[Difference]) -> Iterator[str]:
-    gone = Counter(one.written[:10] for one in differences if _last_of_day(one))
+    gone = Counter(one.written[:10] for one in differences if last_of_day(one))
     if gone:
         when, since = _dates_words(tuple(gone), "days")
         yield f"{when}{since}: no ring is left in any zone; {_counted(gone.total())} gone"
@@ -133,7 +135,7 @@ def _silent_days(differences: Iterable[Difference]) -> Iterator[str]:
 def _silent_zones(differences: Iterable[Difference], silent: set[str]) -> Iterator[str]:
     """Zones that lose rings on other days than those on which all is silent."""
     gone = Counter(
-        one.zone for one in differences if _last_of_zone(one) and one.written[:10] not in silent
+        one.zone for one in differences if last_of_zone(one) and one.written[:10] not in silent
     )
     if gone:
         names = _zones_words(list(gone))

@@ -155,7 +155,7 @@ def test_a_calendar_that_is_not_there(understudy, house, tmp_path):
 def test_a_running_daemon_writes_the_file(understudy, house, office, daemon):
     path = house(SMALL + RULES)
     daemon.desk.replies["files"] = lambda said: Reply(True, "", {"path": str(path)})
-    looked = {"changes": ["Thu 3 Dec: no ring is left"], "fingerprint": "f"}
+    looked = {"changes": ["Thu 3 Dec: no ring is left"], "silences": [], "fingerprint": "f"}
     daemon.desk.replies["preview"] = lambda said: Reply(True, "What would change:", looked)
     said = understudy("calendar", "import", office(FAIR), path, "--yes")
     assert said.code == 0

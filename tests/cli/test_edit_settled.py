@@ -17,7 +17,8 @@ LATER = SMALL.replace("08:30", "08:35")
 
 def of_the_daemon(desk, path) -> None:
     """The desk says that this is its building's path, and that nothing would change."""
-    nothing = Reply(True, "Nothing would change.", {"changes": [], "fingerprint": FINGERPRINT})
+    more = {"changes": [], "silences": [], "fingerprint": FINGERPRINT}
+    nothing = Reply(True, "Nothing would change.", more)
     desk.replies["preview"] = lambda said: nothing
     desk.replies["files"] = lambda said: Reply(True, "1 files.", {"path": str(path)})
 

@@ -7,13 +7,15 @@ import pytest
 from controller.service.order_server import Reply
 
 FINGERPRINT = "f" * 64
+SILENCES = ["Tomorrow, Thu 26 November: nothing would ring (2 rings now)"]
 CHANGES = ["Thu 26 Nov 08:30 north: new, 5 s", "Thu 26 Nov 12:00 south: gone"]
 
 
 @pytest.fixture
 def previews(daemon):
     """A daemon that knows what would change."""
-    found = Reply(True, "What would change:", {"changes": CHANGES, "fingerprint": FINGERPRINT})
+    more = {"changes": CHANGES, "silences": SILENCES, "fingerprint": FINGERPRINT}
+    found = Reply(True, "What would change:", more)
     daemon.desk.replies["preview"] = lambda said: found
     return daemon.desk
 
@@ -25,7 +27,7 @@ def orders(desk) -> list[str]:
 def test_a_reload_shows_what_changes_asks_and_takes_the_files_it_has_shown(understudy, previews):
     said = understudy("reload", typed="y\n")
     assert said.code == 0
-    assert "What would change:" in said.out
+    assert "  ! Tomorrow, Thu 26 November: nothing would ring (2 rings now)\nWhat would" in said.out
     assert "  · Thu 26 Nov 08:30 north: new, 5 s" in said.out
     assert said.out.endswith("reload: done.\n")
     assert previews.heard == [{"order": "preview"}, {"order": "reload", "fingerprint": FINGERPRINT}]
