@@ -2,32 +2,30 @@
 
 from __future__ import annotations
 
-import csv
 import sys
 import time
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Callable
 from pathlib import Path
-from typing import Any, TextIO
+from typing import Any
 
 import typer
 
-from controller.building.civil import SECOND, CivilTime
+from controller.building.civil import CivilTime
 from controller.building.durations import DAY
 from controller.circuits.folders import kept_folder, runtime_folder
 from controller.cli.asking import given
 from controller.cli.last_state import last_state_of
 from controller.cli.local import instant
 from controller.cli.spoken import columns, moment_text
+from controller.service.logbook_table import write_csv
 from controller.service.order_client import NoDaemon, OrderClient
 from controller.service.telling import entry_words
 
-Entry = Mapping[str, Any]
 Page = Callable[[int | None], list[dict[str, Any]]]  # what comes before this instant
 
 MOST_ENTRIES = 100_000  # read at a time: 72 MB (tracemalloc, soundings with one ring each)
 PAGE = 500
 UTC = "UTC"
-_COLUMNS = ("at", "kind", "zone", "written", "text", "how", "seconds", "by", "rings")
 
 
 def logbook(runtime: Path | None, state: Path | None, since: str | None, *, as_csv: bool) -> None:
@@ -109,15 +107,3 @@ def _all_pages(page: Page, most: int) -> list[dict[str, Any]]:
         pages.append(entries)
         number, before = number + len(entries), entries[0]["at"]
     return [entry for entries in reversed(pages) for entry in entries][-most:]
-
-
-def write_csv(file: TextIO, civil: CivilTime, entries: Iterable[Entry]) -> None:
-    """A table for other programs (RFC 4180): times are ISO 8601 with their offset."""
-    table = csv.writer(file)
-    table.writerow(_COLUMNS)
-    for entry in entries:
-        at = civil.aware(entry["at"]).isoformat(
-            timespec="milliseconds" if entry["at"] % SECOND else "seconds"
-        )
-        values = {**entry, "at": at, "written": " ".join(entry["written"])}
-        table.writerow([values[column] for column in _COLUMNS])

@@ -12,9 +12,9 @@ import typer
 from controller.building.civil import DAY_SECONDS, SECOND
 from controller.building.file import read
 from controller.cli import local
-from controller.cli.rehearsal_drawn import drawn
 from controller.cli.rehearsal_table import MOST_MISSED, table
 from controller.cli.spoken import day_text
+from controller.rehearsal.drawn import drawn
 from controller.rehearsal.record import RehearsalRecord
 from controller.rehearsal.script import Script
 from controller.rehearsal.world import World
@@ -22,6 +22,7 @@ from controller.rehearsal.written import Only, json_line, only, tally
 
 if TYPE_CHECKING:
     from controller.building.model import Building
+    from controller.pictures.dials import Dials
 
 _LONGEST_BOOT_NS = DAY_SECONDS * SECOND
 _OFTEN = 500  # records between two looks of the progress bar
@@ -46,7 +47,7 @@ def rehearse(path: Path, asked: Asked, as_json: bool, svg: Path | None = None) -
     world = World(building, script)
     records = world.records()
     if svg is not None:
-        records = drawn(building, script, world, records, svg)
+        records = drawn(building, script, world, records, lambda dials: _draw(dials, svg))
     if sys.stderr.isatty() and not (as_json and sys.stdout.isatty()):
         records = _with_progress(building, script, records)
     if asked.only is not None:
@@ -81,6 +82,12 @@ def script_of(building: Building, asked: Asked) -> Script:
         local.duration(asked.boot, "--boot", _LONGEST_BOOT_NS),
         local.steps(civil, asked.steps, window),
     )
+
+
+def _draw(dials: Dials, svg: Path) -> None:
+    from controller.pictures.dials_svg import dials_svg  # late: most rehearsals are not drawn
+
+    svg.write_text(dials_svg(dials), encoding="utf-8")
 
 
 def _write(building: Building, records: Iterable[RehearsalRecord]) -> None:

@@ -1,9 +1,8 @@
-"""A rehearsal's dials drawn, from its records as they go by."""
+"""A rehearsal's dials as a drawing has them, from its records as they go by."""
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
-from pathlib import Path
+from collections.abc import Callable, Iterable, Iterator
 from typing import TYPE_CHECKING
 
 from controller.dials.position import position_of, true_position
@@ -21,9 +20,9 @@ def drawn(
     script: Script,
     world: World,
     records: Iterable[RehearsalRecord],
-    svg: Path,
+    draw: Callable[[Dials], object],
 ) -> Iterator[RehearsalRecord]:
-    """The same records; when the last has gone by, the dials are drawn into `svg`."""
+    """The same records; when the last has gone by, `draw` is given the dials."""
     clock = SystemClock(building.civil, world.shifts)
     stories = {}
     for name, line in building.lines.items():
@@ -40,18 +39,9 @@ def drawn(
         yield record
     for story in stories.values():
         story.end(script.until_utc)
-    dials = Dials(
-        building.name,
-        clock,
-        script.start_utc,
-        script.until_utc,
-        tuple(stories.values()),
-        ends,
-        tuple(united(_dark(script, world))),
-    )
-    from controller.pictures.dials_svg import dials_svg  # late: an error above needs no drawing
-
-    svg.write_text(dials_svg(dials), encoding="utf-8")
+    dark = tuple(united(_dark(script, world)))
+    lines = tuple(stories.values())
+    draw(Dials(building.name, clock, script.start_utc, script.until_utc, lines, ends, dark))
 
 
 def _dark(script: Script, world: World) -> Iterator[Span]:
