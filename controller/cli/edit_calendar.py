@@ -16,10 +16,10 @@ from controller.building.model import Building
 from controller.cli.edits import settle, texts_of
 from controller.cli.given import must_be_plan, read_keys
 from controller.cli.spoken import columns, day_text, paragraph
-from controller.editing.document import Texts, entries_of, with_calendar
-from controller.editing.entry_changes import Added, EntryChange, Removed, Replaced
+from controller.editing.calendar_entries import added, alike, beaten_by
+from controller.editing.document import with_calendar
+from controller.editing.entry_changes import Removed
 
-_OWN_KEYS = ("on", "from", "until", "plan", "says", "lift_quiet")
 _DATES = "--on, or --from and --until"
 
 
@@ -62,7 +62,7 @@ def add_entry(path: Path, runtime: Path | None, asked: Asked, *, yes: bool) -> i
     if entry.first > entry.last:
         raise typer.BadParameter(f"is before --from ({entry.first})", param_hint="--until")
     texts = texts_of(path)
-    change, before = _added(texts, building, entry, keys)
+    change, before = added(texts, building.calendar, entry, keys)
     rows = [("new", *_row(entry))]
     if before is not None:
         rows.insert(0, ("instead of", *_row(before)))
@@ -74,18 +74,6 @@ def add_entry(path: Path, runtime: Path | None, asked: Asked, *, yes: bool) -> i
     return settle(path, runtime, texts, with_calendar(texts, [change]), yes=yes)
 
 
-def _added(
-    texts: Texts, building: Building, entry: CalendarEntry, keys: dict[str, Any]
-) -> tuple[EntryChange, CalendarEntry | None]:
-    """The new entry; in the place of the one that decided the same dates, if there is one."""
-    place = max(_alike(building, entry.on, entry.from_, entry.until), default=None)
-    if place is None:
-        return Added(keys), None
-    before = entries_of(texts, "calendar")[place]
-    more = {key: value for key, value in before.items() if key not in _OWN_KEYS}
-    return Replaced(place, {**keys, **more}), building.calendar[place]
-
-
 def remove_entry(path: Path, runtime: Path | None, asked: Asked, *, yes: bool) -> int:
     """Remove the entry for these dates; the exit code. Raises as `settle` does."""
     building = read(path)
@@ -95,7 +83,7 @@ def remove_entry(path: Path, runtime: Path | None, asked: Asked, *, yes: bool) -
     dates = _read_dates(asked)
     places = [
         place
-        for place in _alike(building, dates.on, dates.from_, dates.until)
+        for place in alike(building.calendar, dates.on, dates.from_, dates.until)
         if asked.plan in (None, building.calendar[place].plan)
     ]
     if not places:
@@ -139,15 +127,6 @@ def _read_dates(asked: Asked) -> _Dates:
     return _Dates(entry.on, entry.from_, entry.until)
 
 
-def _alike(
-    building: Building, on: date | None, first: date | None, last: date | None
-) -> Iterator[int]:
-    """The places of the entries for these dates; any last date where none is given."""
-    for place, entry in enumerate(building.calendar):
-        if entry.on == on and entry.from_ == first and last in (None, entry.until):
-            yield place
-
-
 def _not_there(building: Building, dates: _Dates) -> str:
     day = dates.on or dates.from_
     assert day is not None, "one of them is given"
@@ -159,11 +138,7 @@ def _not_there(building: Building, dates: _Dates) -> str:
 
 
 def _beaten(building: Building, entry: CalendarEntry) -> Iterator[str]:
-    """Entries for single dates that go before a new range."""
-    single = [
-        one for one in building.calendar if one.single and entry.first <= one.first <= entry.last
-    ]
-    if single and not entry.single:
+    if single := beaten_by(building.calendar, entry):
         listed = "; ".join(" ".join(_row(one)).strip() for one in single)
         yield f"Entries for single dates go before it: {listed}."
 

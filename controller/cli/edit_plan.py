@@ -19,6 +19,7 @@ from controller.cli.given import must_be_known, read_keys, zone_names
 from controller.cli.spoken import WEEKDAYS, columns, counted, how_rung
 from controller.editing.document import Texts, entries_of, with_plan, with_plan_like
 from controller.editing.entry_changes import Added, EntryChange, Keys, Removed, Replaced
+from controller.editing.typed import seconds_of
 
 _MOST_TIMES = 12  # that a refusal names
 
@@ -201,7 +202,7 @@ def _added(asked: Asked, zones: Sequence[str] | None) -> Iterator[_Edited]:
         if asked.for_ is not None:
             keys["for"] = asked.for_
         if asked.strokes is not None:
-            keys["strokes"] = _numbers(asked.strokes)
+            keys["strokes"] = seconds_of(asked.strokes)
         if asked.says is not None:
             keys["says"] = asked.says
         yield _Edited(Added(keys), ("new", *_row(_read_ring(keys), keys.get("zones", ()))))
@@ -214,17 +215,6 @@ def _read_ring(keys: Mapping[str, Any]) -> PlanRing:
         if fault.param_hint == "--at":
             fault.param_hint = "--add"
         raise
-
-
-def _numbers(text: str) -> list[Any]:
-    """ "1,0.5,1"; what is no number stays a text, for it to be refused with the others."""
-    found: list[Any] = []
-    for one in text.split(","):
-        try:
-            found.append(int(one) if one.strip().isdigit() else float(one))
-        except ValueError:
-            found.append(one)
-    return found
 
 
 def time_of_day(text: str, option: str) -> time:
