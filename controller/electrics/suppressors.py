@@ -7,6 +7,7 @@ from typing import Literal, NamedTuple
 
 Load = Literal["alternating", "single", "single-stroke", "trembler"]
 Kind = Literal["diode", "bidirectional", "rc"]
+Where = Literal["line", "contact", "load", "interrupter"]
 
 DIODE_VOLTS = 0.7  # forward drop that the decay formula takes
 _TIMES_VOLTS = 10  # reverse rating of a diode over the circuit's voltage: see `advised`
@@ -94,3 +95,31 @@ def release_seconds(
     coil is short-circuited, 0.7 V with a diode, the zener's and 0.7 V with both.
     """
     return time_constant * log((coil_volts + clamp_volts) / (hold_share * coil_volts + clamp_volts))
+
+
+class Placed(NamedTuple):
+    """The suppressor that a circuit is wired with, and where."""
+
+    kind: str  # "diode", "zener", "bidirectional", "varistor", "rc"
+    where: Where
+    told: bool  # by the file; else as advised
+
+
+def placed(fitted: str | None, load: Load) -> Placed:
+    """As the file says; as advised where it says nothing, `none`, or what would do harm there.
+
+    On an alternating line between its relays' commons. In a trembler zone resistor and capacitor
+    are over the relay's contact, all else is in each bell, over its interrupter.
+    """
+    polar = fitted in ("diode", "zener")
+    match load:
+        case "alternating":
+            told = fitted is not None and fitted != "none" and not polar
+            return Placed(fitted if told and fitted else "bidirectional", "line", told)
+        case "trembler":
+            if fitted in ("bidirectional", "varistor"):
+                return Placed(fitted, "interrupter", True)
+            return Placed("rc", "contact", fitted == "rc")
+        case "single" | "single-stroke":
+            told = fitted is not None and fitted != "none"
+            return Placed(fitted if told and fitted else "diode", "load", told)
