@@ -85,8 +85,8 @@ class Sheet:
                 "font-family": "sans-serif",
             },
         )
-        ET.SubElement(self._root, "title").text = _clean(title)
-        ET.SubElement(self._root, "desc").text = _clean(description)
+        ET.SubElement(self._root, "title").text = without_unreadable(title)
+        ET.SubElement(self._root, "desc").text = without_unreadable(description)
         self._patterns = ET.SubElement(self._root, "defs")
         self._made: set[str] = set()
         self.rect(0, 0, WIDTH, HEIGHT, PAPER)
@@ -178,10 +178,10 @@ class Sheet:
     def _add(self, tag: str, attributes: dict[str, str], says: str, words: str = "") -> None:
         element = ET.SubElement(self._root, tag, attributes)
         if words:
-            element.text = _clean(words)
+            element.text = without_unreadable(words)
         if says:
             title = ET.SubElement(element, "title")
-            title.text = _clean(says)
+            title.text = without_unreadable(says)
             title.tail, element.text = element.text, None
 
 
@@ -208,6 +208,6 @@ def _mm(length: float) -> str:
     return f"{length:.2f}".rstrip("0").rstrip(".")
 
 
-def _clean(words: str) -> str:
+def without_unreadable(words: str) -> str:
     """What XML cannot hold is shown as what it is: unreadable."""
     return _NOT_XML.sub("\ufffd", words)
