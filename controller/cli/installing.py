@@ -1,4 +1,4 @@
-"""The installer's commands: a first file, and the bench."""
+"""The installer's commands: a first file, the wiring sheet, and the bench."""
 
 from __future__ import annotations
 
@@ -58,6 +58,35 @@ def _new(
     from controller.cli.new import Given, new
 
     new(folder, Given(name, timezone, zone, line, active, face, yes))
+
+
+@installing.command("wiring")
+def _wiring(
+    path: Annotated[
+        Path,
+        typer.Argument(metavar="PATH", help="The building's TOML file, or a folder of them."),
+    ],
+    out: Annotated[
+        Path, typer.Option(metavar="DIR", help="Where the sheet goes; made if it is not there.")
+    ],
+    at: Annotated[
+        str | None,
+        typer.Option(
+            metavar="LOCAL",
+            help="The week from this date on is played for what the supply must give.",
+            show_default="today",
+        ),
+    ] = None,
+) -> None:
+    """Write the wiring sheet: terminal list, fuses, loads and volts, and drawings.
+
+    wiring.html has all of it, to print on A4; terminals.csv is the list for a spreadsheet, and each
+    drawing is an SVG file of its own. Files of those names that this command did not write are left
+    alone.
+    """
+    from controller.cli.wiring import wiring
+
+    wiring(path, out, at)
 
 
 @installing.command("bench")

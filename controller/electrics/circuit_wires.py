@@ -14,6 +14,7 @@ from controller.building.terminals import (
     BELLS,
     MAIN_FUSE,
     PLUS,
+    RELAY_BOARDS,
     ZERO,
     Kind,
     Terminal,
@@ -54,7 +55,8 @@ def relays_of(feed: Feed) -> tuple[int, ...]:
 def _inputs_of_relays(feed: Feed) -> Iterator[Wire]:
     pins = relays_of(feed)
     for name, pin in zip(relay_names(feed.name, len(pins)), pins, strict=True):
-        says = f"active {feed.circuit.active}"
+        active = feed.circuit.active
+        says = f"active {active}, on {RELAY_BOARDS[active]}"
         yield Wire(gpio(pin), Terminal(name, "IN"), feed.name, "logic", says=says)
 
 
@@ -145,7 +147,9 @@ def _suppressor(feed: Feed, fitted: Placed) -> Iterator[Wire]:
             shared = feed.circuit.shares_return is not None
             out, back = (Terminal(f"X {feed.name}", mark) for mark in ("out", "back"))
             ends = out, Terminal(ZERO, "") if shared else back
-            if fitted.kind in ("diode", "zener"):
+            if fitted.kind == "diode":
                 marks, says = ("K", "A"), "K is the stripe, at +"
+            elif fitted.kind == "zener":
+                says = "1, at +, is the diode's stripe"
     for mark, end in zip(marks, ends, strict=True):
         yield Wire(Terminal(part, mark), end, feed.name, "lead", f"F {feed.name}", says=says)

@@ -134,7 +134,8 @@ def _feed(building: Building) -> Iterator[Wire]:
     if building.health is None:
         yield Wire(Terminal(PLUS, ""), Terminal(BELLS, ""), "feed", "power", MAIN_FUSE)
         return
-    says = f"active {building.health.active}"
+    active = building.health.active
+    says = f"active {active}, on {RELAY_BOARDS[active]}"
     yield Wire(
         gpio(building.health.relay), Terminal(HEALTH_RELAY, "IN"), "feed", "logic", says=says
     )

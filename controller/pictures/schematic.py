@@ -166,17 +166,13 @@ class Schematic:
 
 
 def _text(one: _Words) -> ET.Element:
-    """Words with paper around the letters, so that they stay readable over a wire."""
+    """Words, as text."""
     attributes = {
         "x": f"{one.x * _UNIT:.2f}",
         "y": f"{-one.y * _UNIT + 0.36 * one.size:.2f}",  # half the height of capitals
         "font-size": f"{one.size:g}",
         "text-anchor": one.anchor,
         "fill": one.ink,
-        "stroke": PAPER,
-        "stroke-width": "2.4",
-        "stroke-linejoin": "round",
-        "paint-order": "stroke",
     }
     if one.bold:
         attributes["font-weight"] = "bold"

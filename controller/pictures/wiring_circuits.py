@@ -54,10 +54,10 @@ def circuit_drawing(circuit: CircuitDrawn, wires: Sequence[Wire]) -> str:
     drawing = Schematic(title, f"How {circuit.name} is wired, all relays at rest.")
     if circuit.load == "alternating":
         _alternating(drawing, circuit, wires)
-        top = 10.9 if circuit.sensed else 10.3
+        top = 11.9 if circuit.sensed else 10.3
     else:
         _switched(drawing, circuit, wires)
-        top = 9.2 if circuit.where == "contact" else 7.9
+        top = 9.9 if circuit.where == "contact" else 7.9
     drawing.words(-0.8, top, title, bold=True, size=12.0)
     return drawing.svg()
 
@@ -107,10 +107,10 @@ def _resistor(
         return
     drawing.between(e.ResistorIEC(), start, end)
     middle = (start[0] + end[0]) / 2
-    drawing.words(middle, start[1] + 0.85, f"R {circuit.name}", "middle", room=3.6)
-    drawing.words(middle, start[1] - 0.5, circuit.resistor, "middle", size=9.0)
-    drawing.mark(middle - 0.72, start[1] - 0.22, "1")
-    drawing.mark(middle + 0.72, start[1] - 0.22, "2")
+    drawing.words(middle, start[1] + 1.0, f"R {circuit.name}", "middle", room=3.6)
+    drawing.words(middle, start[1] + 0.62, circuit.resistor, "middle", size=9.0)
+    drawing.mark(middle - 0.68, start[1] + 0.2, "1")
+    drawing.mark(middle + 0.68, start[1] - 0.22, "2")
 
 
 def _back(drawing: Schematic, circuit: CircuitDrawn, wires: Sequence[Wire]) -> None:
@@ -135,14 +135,14 @@ def _back(drawing: Schematic, circuit: CircuitDrawn, wires: Sequence[Wire]) -> N
     low = 3.5 if shared else 2.6
     suppressor(drawing, circuit.suppressor, (11.9, 6.0), (11.9, low))
     if shared:
-        mark = "A" if circuit.suppressor in ("diode", "zener") else "2"
+        mark = "A" if circuit.suppressor == "diode" else "2"
         drawing.end(11.9, low, end_of(wires, f"S {circuit.name}", mark))
     else:
         drawing.dot(11.9, 2.6)
     _said(drawing, circuit, 11.45, 4.75, "end")
-    marks = ("K", "A") if circuit.suppressor in ("diode", "zener") else ("1", "2")
+    marks = ("K", "A") if circuit.suppressor == "diode" else ("1", "2")
     for mark, height in zip(marks, (5.6, low + 0.35), strict=True):
-        drawing.mark(12.05, height, mark, "start")
+        drawing.mark(12.2, height, mark, "start")
 
 
 def _over_contact(drawing: Schematic, circuit: CircuitDrawn) -> None:
@@ -155,7 +155,7 @@ def _over_contact(drawing: Schematic, circuit: CircuitDrawn) -> None:
     drawing.between(e.Capacitor(), (5.8, 7.3), (7.4, 7.3))
     drawing.mark(4.35, 7.5, "1")
     drawing.mark(7.25, 7.5, "2")
-    _said(drawing, circuit, 5.8, 8.4, "middle")
+    _said(drawing, circuit, 5.8, 8.0 + 0.36 * len(circuit.suppressor_says), "middle")
 
 
 def _said(
@@ -195,7 +195,7 @@ def _alternating(drawing: Schematic, circuit: CircuitDrawn, wires: Sequence[Wire
     drawing.wire((10.5, 7.0), (10.61, 7.0))
     for mark, high in (("a", 7.0), ("b", 3.0)):
         drawing.terminal(10.7, high)
-        drawing.words(10.8, high + 0.35, f"{pair}:{mark}", "middle", room=3.4)
+        drawing.words(10.4, high + 0.35, f"{pair}:{mark}", room=2.2)
         drawing.wire((10.79, high), (_DEVICES, high))
     drawing.dot(8.3, 7.0)
     drawing.dot(8.3, 3.0)
@@ -208,7 +208,7 @@ def _alternating(drawing: Schematic, circuit: CircuitDrawn, wires: Sequence[Wire
     drawing.words(-0.8, 4.95, "both wires to 0 V.", size=8.0, pale=True)
     if circuit.sensed:
         for name, high, box in zip(
-            input_names(circuit.name, 2), (7.0, 3.0), (9.6, 0.8), strict=True
+            input_names(circuit.name, 2), (7.0, 3.0), (10.6, 0.8), strict=True
         ):
             drawing.dot(7.85, high)
             drawing.wire((7.85, high), (7.85, box), (8.9, box))
@@ -263,3 +263,35 @@ def _over_interrupter(drawing: Schematic, circuit: CircuitDrawn, high: float, lo
     drawing.mark(x + 0.95, high - 0.2, "1", "end")
     drawing.mark(x + 0.95, low + 0.45, "2", "end")
     _said(drawing, circuit, x + 2.4, high - 1.0, "start")
+
+
+# ── a shared return ──────────────────────────────────────────────────────────────────────────────
+
+
+def return_drawing(name: str, run: str, wires: Sequence[Wire]) -> str:
+    """A return that several circuits share, as SVG; `run` is its length and conductor."""
+    part, joint = f"X {name}", f"J {name}"
+    drawing = Schematic(name, f"The circuits that {name} brings back.")
+    joined = [wire for wire in wires if joint in (wire.start.part, wire.end.part)]
+    *circuits, shared = joined
+    high = 0.8 * len(circuits)
+    drawing.words(-1.5, high + 1.2, name, bold=True, size=12.0)
+    drawing.end(0.0, 0.0, end_of(wires, part, "back", (joint,)))
+    drawing.wire((0.09, 0.0), (3.2, 0.0))
+    drawing.terminal(3.2, 0.0)
+    drawing.words(3.2, -0.35, f"{part}:back", "middle", room=5.0)
+    drawing.wire((3.29, 0.0), (9.6, 0.0))
+    drawing.link((5.9, -0.8), (5.9, high + 0.4))
+    drawing.words(5.7, high + 0.25, "cabinet", "end", size=8.0, pale=True)
+    drawing.words(6.1, high + 0.25, "building", size=8.0, pale=True)
+    drawing.words(7.8, 0.3, run, "middle", size=8.0)
+    drawing.rail((9.6, 0.0), (9.6, max(high, 0.1)))
+    drawing.terminal(9.6, 0.0)
+    drawing.words(9.6, -0.35, str(shared.start), "middle", room=5.0)
+    for number, wire in enumerate(circuits, 1):
+        y = 0.8 * number
+        drawing.terminal(9.6, y)
+        drawing.words(9.4, y, str(wire.end), "end", size=8.0, room=3.3)
+        drawing.wire((9.69, y), (11.4, y))
+        drawing.end(11.4, y, str(wire.start), "start")
+    return drawing.svg()

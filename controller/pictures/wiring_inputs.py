@@ -5,9 +5,9 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import NamedTuple
 
-from controller.building.terminals import Wire
+from controller.building.terminals import INPUTS_FUSE, Wire
 from controller.pictures.schematic import Schematic
-from controller.pictures.wiring_symbols import end_of
+from controller.pictures.wiring_symbols import end_of, fuse
 
 
 class InputDrawn(NamedTuple):
@@ -20,13 +20,14 @@ class InputDrawn(NamedTuple):
     colours: tuple[str, str]
     resistor: str  # "3.9 kΩ, ½ W"
     pulled: str  # "pulled up in the Pi"
+    fuse: str  # the rating of the panel's fuse
 
 
 def input_drawing(one: InputDrawn, wires: Sequence[Wire]) -> str:
     """The drawing as SVG; `wires` is the whole terminal list."""
     title = f"{one.name}, {one.title}"
     drawing = Schematic(title, f"How the input of {one.name} is isolated.")
-    drawing.words(-0.8, 4.7, title, bold=True, size=12.0)
+    drawing.words(-5.4 if one.button else 4.6, 4.7, title, bold=True, size=12.0)
     _outside(drawing, one, wires)
     _coupler(drawing, one)
     drawing.wire((7.2, 0.0), (6.4, 0.0))
@@ -46,11 +47,16 @@ def _outside(drawing: Schematic, one: InputDrawn, wires: Sequence[Wire]) -> None
         drawing.end(5.4, 2.6, end_of(wires, one.coupler, "in +"))
         drawing.wire((5.49, 2.6), (7.2, 2.6))
         return
-    drawing.end(0.0, 2.6, end_of(wires, one.button, "1"))
+    drawing.end(-4.6, 2.6, end_of(wires, INPUTS_FUSE, "1"))
+    fuse(drawing, INPUTS_FUSE, one.fuse, (-4.51, 2.6), (-1.4, 2.6))
+    drawing.rail((-1.3, 2.6), (0.0, 2.6))
+    for x, row in ((-1.3, end_of(wires, INPUTS_FUSE, "2")), (0.0, end_of(wires, one.button, "1"))):
+        drawing.terminal(x, 2.6)
+        drawing.words(x, 2.95, row, "middle")
     drawing.wire((0.09, 2.6), (2.4, 2.6))
     drawing.between(e.Button(), (2.4, 2.6), (4.4, 2.6))
     drawing.wire((4.4, 2.6), (7.2, 2.6))
-    drawing.words(3.4, 3.45, one.button, "middle", room=4.4)
+    drawing.words(3.4, 3.45, one.button, "middle", room=2.8)
     drawing.mark(2.7, 2.3, "1")
     drawing.mark(4.1, 2.3, "2")
     for colour, x in zip(one.colours, (1.2, 5.4), strict=True):

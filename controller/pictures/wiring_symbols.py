@@ -110,9 +110,9 @@ def suppressor(drawing: Schematic, kind: str, top: Point, bottom: Point) -> None
     match kind:
         case "diode":
             drawing.between(e.Diode(fill=True), bottom, top)
-        case "zener":  # the zener against the diode: together they conduct one way, above its volts
-            drawing.between(e.Zener(fill=True), top, middle)
-            drawing.between(e.Diode(fill=True), bottom, middle)
+        case "zener":  # the diode blocks while + is above; the kick goes up through both
+            drawing.between(e.Diode(fill=True), middle, top)
+            drawing.between(e.Zener(fill=True), middle, bottom)
         case "bidirectional":
             drawing.between(e.DiodeTVS(), top, bottom)
         case "varistor":
