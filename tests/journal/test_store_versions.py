@@ -23,6 +23,7 @@ from journal_records import (
 )
 
 from controller.engine.records import (
+    EraRow,
     FollowRow,
     LineRow,
     MissCount,
@@ -36,6 +37,7 @@ from controller.journal.schema import APPLICATION, STEPS, bring_up
 from controller.journal.store import PAGE_BYTES, Store
 
 VERSION_1 = Path(__file__).with_name("version_1.sql")
+KEPT_LATER = [Path(__file__).with_name(f"version_{number}.sql") for number in (2, 3)]
 HELD = [stamp(1), impulse(1), sounding(1), QuietRow("south", MORNING, "keeper"), note(1)]
 # Two versions after today's, as they might come.
 WITH_BATTERY = (
@@ -58,11 +60,17 @@ def older(tmp_path: Path) -> Path:
 @pytest.fixture
 def first(tmp_path: Path) -> Path:
     """A store as the first released version left it."""
-    db = sqlite3.connect(tmp_path / "store.db", isolation_level=None)
-    db.executescript(VERSION_1.read_text(encoding="utf-8"))
+    path = brought_back(VERSION_1, tmp_path / "store.db")
+    assert version_of(path) == 1
+    return path
+
+
+def brought_back(kept: Path, path: Path) -> Path:
+    """A kept store, as a file again."""
+    db = sqlite3.connect(path, isolation_level=None)
+    db.executescript(kept.read_text(encoding="utf-8"))
     db.close()
-    assert version_of(tmp_path / "store.db") == 1
-    return tmp_path / "store.db"
+    return path
 
 
 def version_of(path: Path) -> int:
@@ -108,6 +116,30 @@ def test_a_store_of_the_first_version_goes_on_with_all_that_it_knew(first: Path)
     assert {file.name for file in first.parent.iterdir()} == {"store.db", copy.name}
     assert version_of(copy) == 1
     assert version_of(first) == len(STEPS)
+
+
+def test_there_is_a_kept_store_of_every_version():
+    assert len([VERSION_1, *KEPT_LATER]) == len(STEPS)
+
+
+@pytest.mark.parametrize("kept", KEPT_LATER, ids=lambda kept: kept.stem)
+def test_a_kept_store_of_a_later_version_goes_on_with_all_that_it_knew(kept: Path, tmp_path: Path):
+    store = Store(brought_back(kept, tmp_path / "store.db"))
+    out = StepRow(431, "+", MORNING, 431 * MINUTE, BOOT, True, False)
+    assert set(store.load()) == {
+        stamp(432),
+        LineRow("hall", False, 0, 720, "-", False, True, None, 0, polarity_known=False),
+        LineRow("main", True, 431, 720, "+", False, False, out, MORNING, True, -1),
+        LineRow("yard", True, 12, 1440, "-", True, True, None, MORNING - MINUTE, False, 720),
+        sounding(7), sounding(8, "begun", at=MORNING + 5 * MINUTE, zone="south"),
+        MissRow("south", "2026-11-25T08:30:00", MORNING, "supply"),
+        MissCount(12, MORNING - DAY, MORNING - MINUTE, "off"),
+        QuietRow("north", MORNING + DAY, "keeper"), FollowRow("2026-12-18", "none", "keeper"),
+        note(41, "set to 07:11"), welded("hall"), TrustRow(BOOT, MORNING, "keeper"),
+        EraRow(1, MORNING - DAY),
+    }  # fmt: skip
+    store.close()
+    assert version_of(store.path) == len(STEPS)
 
 
 def test_a_start_cut_in_the_midst_of_bringing_a_store_up_to_date_leaves_the_first_version(
