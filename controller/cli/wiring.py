@@ -121,7 +121,7 @@ def _made(building: Building, path: Path, week: Played) -> _Files:
         cautions(building),
         tuple((one.circuit, one.says) for one in found),
         advised,
-        measure_table(rows, supply, fuses),
+        measure_table(building),
         tuple(_assumed(building)),
         tuple(supply_rows(building, supply, _week_words(building, week), worst_at)),
         circuits_table(building, rows),

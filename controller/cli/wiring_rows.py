@@ -13,12 +13,11 @@ from controller.electrics.feeds import feeds
 from controller.electrics.figures import Figure, ToBeMeasured
 from controller.electrics.fuse_list import FuseRow, input_amps
 from controller.electrics.sheet import CircuitRow, ReturnRow, SupplyRow
+from controller.electrics.unmeasured import unmeasured
 from controller.pictures.wiring_page import Cell, Group, Table, table
 
 if TYPE_CHECKING:
     from controller.building.model import Building
-
-NOT_FITTED = "the battery, if there is one"  # a house without one has nothing to measure there
 
 
 def titles(building: Building) -> dict[str, str]:
@@ -140,20 +139,12 @@ def _worst(row: SupplyRow, at: str) -> Cell:
     return worst._replace(words=f"{worst.words}, first {at}") if at else worst
 
 
-def measure_table(rows: Sequence[CircuitRow], supply: SupplyRow, fuses: Sequence[FuseRow]) -> Table:
-    """Everything that stands as to be measured, once, with a blank."""
-    found: dict[tuple[str, str], None] = {}
-    for row in rows:
-        for one in row:
-            if isinstance(one, ToBeMeasured) and one.what != "release of a bell":
-                found[row.circuit, one.what] = None
-    for asked in supply:
-        if isinstance(asked, ToBeMeasured) and asked.what != NOT_FITTED:
-            found["supply", asked.what] = None
-    for fuse in fuses:
-        if isinstance(fuse.amps, ToBeMeasured) and not fuse.name.startswith(("F zones", "F lines")):
-            found[fuse.name, fuse.amps.what] = None
-    return table(("of", "what", "measured"), [(where, what, "") for where, what in found])
+def measure_table(building: Building) -> Table:
+    """Everything that the file does not say, once, with a blank."""
+    return table(
+        ("of", "what", "key in the file", "measured"),
+        [(one.where, one.what, one.key, "") for one in unmeasured(building)],
+    )
 
 
 # ── the header ───────────────────────────────────────────────────────────────────────────────────
