@@ -19,10 +19,10 @@ if TYPE_CHECKING:
     from controller.building.conductors import Conductor
 
 # Rows of joined terminals in the cabinet, each with as many as wires come to it.
-PLUS = "X+"  # 24 V, behind the main fuse
-BELLS = "XB"  # 24 V for bells, which the feed relay can take away
-PANEL = "XP"  # 24 V for the panel's buttons, behind the inputs' fuse
-ZERO = "X0"  # 0 V of the 24 V; not the Pi's ground
+PLUS = "X+"  # the supply's +, behind the main fuse
+BELLS = "XB"  # + for bells, which the feed relay can take away
+PANEL = "XP"  # + for the panel's buttons, behind the inputs' fuse
+ZERO = "X0"  # the supply's 0 V; not the Pi's ground
 V3 = "X3"  # the Pi's 3.3 V
 GROUND = "XG"  # the Pi's ground
 ROWS = (PLUS, BELLS, PANEL, ZERO, V3, GROUND)

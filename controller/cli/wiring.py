@@ -55,8 +55,8 @@ _LETTERS = (
     "G supply, BT battery, V5 converter, F fuse, K relay (C common, NO open at rest, NC closed at "
     "rest, IN its input), B relay board, T timer, H lamp, S suppressor (K stripe), R resistor, U "
     "isolated input, P bells, dials or button in the building, J joint there, X terminals in the "
-    "cabinet, Pi the 40-pin header. X+, XB, XP, X0, X3 and XG are rows of joined terminals: 24 V, "
-    "24 V of the bells, 24 V of the panel, 0 V, and the Pi's 3.3 V and ground."
+    "cabinet, Pi the 40-pin header. X+, XB, XP, X0, X3 and XG are rows of joined terminals: the "
+    "supply's +, that of the bells, that of the panel, its 0 V, and the Pi's 3.3 V and ground."
 )
 _NOTES = (
     "A wire in the cabinet is no thinner than its fuse asks for: 0.5 mm² up to 3 A, 0.75 mm² up to "
@@ -159,7 +159,10 @@ def _assumed(building: Building) -> Iterator[str]:
     """What the file leaves to its defaults and a figure on the sheet rests upon."""
     if building.battery is None:
         volts = building.supply.volts
-        yield f"the supply gives {volts:g} V all the time (there is no [battery])"
+        yield (
+            f"the supply gives {volts:g} V all the time (there is no [battery]). Where there is "
+            "one say so: it may give 29.4 V, and a suppressor must not conduct at that"
+        )
     else:
         said = building.battery.model_fields_set
         for key, words in (

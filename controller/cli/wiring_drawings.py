@@ -16,7 +16,7 @@ from controller.cli.wiring_values import (
 )
 from controller.electrics.feeds import Feed, feeds
 from controller.electrics.figures import ToBeMeasured
-from controller.electrics.fuse_list import INPUT_OHMS
+from controller.electrics.fuse_list import input_ohms
 from controller.electrics.sheet import CircuitRow
 from controller.pictures.wiring_circuits import CircuitDrawn, circuit_drawing, return_drawing
 from controller.pictures.wiring_inputs import InputDrawn, input_drawing
@@ -25,6 +25,10 @@ from controller.pictures.wiring_supply import SupplyDrawn, controller_drawing, s
 
 if TYPE_CHECKING:
     from controller.building.model import Building
+
+_HALF_A_WATT_TO = (
+    36.0  # nominal volts: at 1.23 times that, on boost, an input's resistor has 0.33 W
+)
 
 
 def drawings(
@@ -49,7 +53,7 @@ def drawings(
             one = _button(building, panel, fuses)
             yield Drawing(f"panel.active-{level}", input_drawing(one, wires))
     if building.supply.sense is not None:
-        yield Drawing("supply.sense", input_drawing(_supply_sense(), wires))
+        yield Drawing("supply.sense", input_drawing(_supply_sense(building), wires))
 
 
 def _house(building: Building, fuses: Mapping[str, str]) -> SupplyDrawn:
@@ -60,7 +64,8 @@ def _house(building: Building, fuses: Mapping[str, str]) -> SupplyDrawn:
         hours = "" if battery.amp_hours is None else f", {battery.amp_hours:g} Ah"
         cells = f"{battery.cells} cells{hours}"
     energised = "" if health is None else f"active {health.active}"
-    return SupplyDrawn(f"{supply.volts:g} V{gives}", cells, energised, fuses)
+    volts = f"{supply.volts:g} V"
+    return SupplyDrawn(volts, f"{volts}{gives}", cells, energised, fuses)
 
 
 def _circuit(
@@ -104,15 +109,17 @@ def _button(
         f"U panel.{first.name}",
         f"P panel.{first.name}",
         (there, back),
-        _RESISTOR,
+        _resistor(building),
         f"pulled {'up' if first.active == 'low' else 'down'} in the Pi",
         fuses[INPUTS_FUSE],
     )
 
 
-def _supply_sense() -> InputDrawn:
-    says = "reads whether the 24 V is there", SUPPLY_INPUT, "", ("", "")
-    return InputDrawn("supply", *says, _RESISTOR, "pulled down in the Pi", "")
+def _supply_sense(building: Building) -> InputDrawn:
+    says = f"reads whether the {building.supply.volts:g} V is there", SUPPLY_INPUT, "", ("", "")
+    return InputDrawn("supply", *says, _resistor(building), "pulled down in the Pi", "")
 
 
-_RESISTOR = f"{INPUT_OHMS / 1000:g} kΩ, ½ W"
+def _resistor(building: Building) -> str:
+    watts = "½ W" if building.supply.volts <= _HALF_A_WATT_TO else "1 W"
+    return f"{input_ohms(building) / 1000:.2g} kΩ, {watts}"

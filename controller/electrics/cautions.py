@@ -16,7 +16,7 @@ ALWAYS = (
     "Test every old pair against earth and against every other, for mains and for shorts, before "
     "it is joined. Old wire may hold asbestos or lead.",
     "A battery gives hundreds of amperes: its fuse is at its own terminal, and goes in last.",
-    "X0, the 0 V of the 24 V, and XG, the Pi's ground, are joined nowhere. The old panel's wires "
+    "X0, the supply's 0 V, and XG, the Pi's ground, are joined nowhere. The old panel's wires "
     "end at isolated inputs, never at a pin.",
     "Never a plain diode across an alternating line: it short-circuits every second impulse.",
 )

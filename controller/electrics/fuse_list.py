@@ -18,8 +18,8 @@ from controller.electrics.fuses import carrying
 from controller.electrics.sheet import circuit_rows
 from controller.electrics.supply import window
 
-INPUT_OHMS = 3900.0  # before an isolator's LED: the wiring guide
-LED_VOLTS = 1.2  # common practice, no source
+_INPUT_OHMS_A_VOLT = 3900.0 / 24.0  # before an isolator's LED: 3.9 kΩ at 24 V, the wiring guide
+_LED_VOLTS = 1.2  # common practice, no source
 _CONVERTER_WATTS = 15.0  # of a Pi and its relay board: a choice, until it is measured
 _HEALTH_FUSE_AMPS = 0.5  # of a relay's coil, a timer and a lamp: a choice
 
@@ -42,7 +42,12 @@ def fuse_list(building: Building) -> tuple[FuseRow, ...]:
 def input_amps(building: Building) -> float:
     """What one isolated input draws at the most, A: (V − V of its LED) / R."""
     volts = window(building.supply, building.battery).boosted
-    return (volts - LED_VOLTS) / INPUT_OHMS
+    return (volts - _LED_VOLTS) / input_ohms(building)
+
+
+def input_ohms(building: Building) -> float:
+    """The resistor before an isolator's LED, Ω."""
+    return _INPUT_OHMS_A_VOLT * building.supply.volts
 
 
 def _of_the_house(building: Building) -> Iterator[FuseRow]:

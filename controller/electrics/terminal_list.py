@@ -97,8 +97,8 @@ def _controller(building: Building) -> Iterator[Wire]:
     """The Pi and the relay boards, from a converter that isolates them from the 24 V."""
     for start, end in (
         (Terminal(PLUS, ""), Terminal(CONVERTER_FUSE, "1")),
-        (Terminal(CONVERTER_FUSE, "2"), Terminal(CONVERTER, "24 V +")),
-        (Terminal(ZERO, ""), Terminal(CONVERTER, "24 V 0")),
+        (Terminal(CONVERTER_FUSE, "2"), Terminal(CONVERTER, "in +")),
+        (Terminal(ZERO, ""), Terminal(CONVERTER, "in 0")),
     ):
         fuse = MAIN_FUSE if end.part == CONVERTER_FUSE else CONVERTER_FUSE
         yield Wire(start, end, "controller", "power", fuse)

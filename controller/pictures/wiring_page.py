@@ -94,7 +94,7 @@ _PAGE = (
  dd { margin: 0; overflow-wrap: anywhere; }
  .blank { color: #a8321e; } .blank::after { content: " ________"; color: #20242c; }
  .assumed::after { content: " (assumed)"; font-style: italic; }
- .fixed { table-layout: fixed; }
+ .fixed { table-layout: fixed; } .free td:first-child { min-width: 9em; }
  .header { width: auto; } .header td.pin { text-align: center; font-weight: bold; }
  figure { margin: 1em 0; break-inside: avoid; } svg { max-width: 100%; height: auto; }
  .sign { display: grid; grid-template-columns: 1fr 1fr 1fr; gap: 2em; margin-top: 4em;
@@ -106,7 +106,7 @@ _PAGE = (
 {{- one.words | unbroken }}</td>
 {%- endmacro %}
 {%- macro grid(table, widths=()) %}
-<table{% if widths %} class="fixed"{% endif %}>
+<table class="{{ 'fixed' if widths else 'free' }}">
  {%- if widths %}
  <colgroup>{% for wide in widths %}<col style="width: {{ wide }}%">{% endfor %}</colgroup>
  {%- endif %}

@@ -23,6 +23,7 @@ _PLUS, _ZERO = 8.0, 0.0  # heights of the rows X+ and X0
 class SupplyDrawn(NamedTuple):
     """What stands in both drawings, in words, beside their wires."""
 
+    volts: str  # "24 V"
     supply: str  # "24 V, 3 A"
     battery: str  # "12 cells, 26 Ah"; "" where there is none
     health: str  # how the health relay is energised, "active high"; "" where there is none
@@ -36,7 +37,7 @@ def supply_drawing(supply: SupplyDrawn, wires: Sequence[Wire]) -> str:
     right = 19.3 if supply.health else 8.4
     drawing.rail((0.0, _PLUS), (right, _PLUS))
     drawing.rail((0.0, _ZERO), (right, _ZERO))
-    drawing.words(-0.2, _PLUS, f"{t.PLUS}  24 V", "end", bold=True)
+    drawing.words(-0.2, _PLUS, f"{t.PLUS}  {supply.volts}", "end", bold=True)
     drawing.words(-0.2, _ZERO, f"{t.ZERO}  0 V", "end", bold=True)
     _source(drawing, supply, wires)
     if supply.battery:
@@ -195,10 +196,10 @@ def controller_drawing(supply: SupplyDrawn, wires: Sequence[Wire]) -> str:
     _level_fuse(drawing, supply)
     drawing.box(4.2, 5.2, 7.4, 7.1, dashed=False)
     drawing.words(5.8, 7.4, f"{t.CONVERTER}, isolated converter", "middle", bold=True)
-    drawing.mark(4.3, 6.5, "24 V +", "start")
-    drawing.mark(4.3, 5.6, "24 V 0", "start")
+    drawing.mark(4.3, 6.5, "in +", "start")
+    drawing.mark(4.3, 5.6, "in 0", "start")
     drawing.wire((4.2, 5.6), (0.09, 5.6))
-    drawing.end(0.0, 5.6, end_of(wires, t.CONVERTER, "24 V 0"))
+    drawing.end(0.0, 5.6, end_of(wires, t.CONVERTER, "in 0"))
     drawing.mark(7.3, 6.5, "5 V +", "end")
     drawing.mark(7.3, 5.6, "5 V 0", "end")
     low = 5.6 - 2.4 * len(boards)
