@@ -53,6 +53,7 @@ from controller.service.last_good import building_to_run, keep_last_good
 from controller.service.last_state import EVERY_SECONDS, keep_last_state
 from controller.service.order_server import OrderServer
 from controller.service.order_wire import SOCKET
+from controller.service.page_user import page_uid
 from controller.service.picture import state_picture
 from controller.service.systemd import notify
 from controller.service.teller import Teller
@@ -137,7 +138,8 @@ class Daemon:
                 self.speak(f"{row.line}  {last_impulse_words(building, row)}")
                 put_fresh_dials(self.board, row)
         self.engine = EngineRoom(building, state, self)
-        self.server = OrderServer(self.runtime / SOCKET, self.desk, self._group)
+        page = os.geteuid() if self._fake else page_uid()
+        self.server = OrderServer(self.runtime / SOCKET, self.desk, self._group, page=page)
         self._tell_faults_by(building)
         self.wakes = Wakes(self._look_again, self._daily)
         self.steps = StepWatcher(self._look_again, self.speak)

@@ -32,9 +32,9 @@ class Caller:
         self.link = link
         self._limits = limits
         packed = link.getsockopt(socket.SOL_SOCKET, socket.SO_PEERCRED, _CREDENTIALS.size)
-        uid = _CREDENTIALS.unpack(packed)[1]
-        self.who = _user_name(uid)
-        self.ours = uid in (0, os.geteuid())  # may use what is kept
+        self.uid: int = _CREDENTIALS.unpack(packed)[1]
+        self.who = _user_name(self.uid)
+        self.ours = self.uid in (0, os.geteuid())  # may use what is kept
         self.pace = Pace(limits.orders_a_second, limits.orders_at_once)
         self.events = 0  # what the selector looks out for
         self.ended = False  # nothing more is heard: it has said all, or too much

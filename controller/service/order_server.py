@@ -51,6 +51,11 @@ class Desk(Protocol):
 
 
 _FAULT = Reply(False, "A fault in the program itself; what came of the order is not known.")
+_NOT_THE_PAGE = Reply(
+    False,
+    '"who" is taken only from the user that runs the keeper\'s page; nothing was done. Leave it out: '
+    "the daemon knows who you are.",
+)
 _ENDS = Reply(False, "The daemon ends; what came of the order is not known.")
 _ENDS_BEFORE = Reply(False, "The daemon ends; nothing was done.")
 
@@ -68,14 +73,17 @@ class OrderServer:
         desk: Desk,
         group: str | None,
         *,
+        page: int | None = None,
         failed: Callable[[BaseException], None] = _on_stderr,
         limits: Limits = LIMITS,
     ) -> None:
         """Listen at `path`; who connects waits until `start`. Raise `OSError` in words.
 
+        `page` is the user id of the keeper's page: from it alone the name of a person is taken.
         `failed` hears what nobody foresaw, in the desk or here; the server goes on.
         """
         self._path, self._desk, self._failed, self._limits = path, desk, failed, limits
+        self._page = page
         self._callers = Callers(listen_at(path, group), limits, self._fail)
         self._file = os.stat(path)
         self._inbox: Inbox[tuple[Owed, Reply]] = Inbox()
@@ -191,6 +199,9 @@ class OrderServer:
         except NotUnderstood as fault:
             self._callers.tell(caller, _answer(fault.id, Reply(False, str(fault))))
             return
+        if words.who and caller.uid != self._page:
+            self._callers.tell(caller, _answer(words.id, _NOT_THE_PAGE))
+            return
         match words:
             case Status():
                 state = self._states.drawn(now)
@@ -215,7 +226,7 @@ class OrderServer:
                 _close_file(reply)
 
         try:
-            self._desk.give(words, caller.who, answered)
+            self._desk.give(words, words.who or caller.who, answered)
         except Exception as fault:
             self._fail(fault)
             answered(_FAULT)

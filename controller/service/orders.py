@@ -6,10 +6,12 @@
 
 The classes below are the one description of the orders: their names, keys, limits and meaning. The
 command line's help, the page and the documentation are made from it. `id`, where given, comes back
-with the answer. Every line is answered exactly once, though not always in turn: one that is no
-order is refused, in words, and after one of more than MOST_LINE_BYTES the caller is parted as well.
-The answer to `status` has the "state". `watch` is answered, and from then on the state follows as
-{"state": {…}}, at once and whenever it has changed, at most four times a second.
+with the answer. `who` is the person for whom the keeper's page speaks; it is taken from the page's
+own user alone, and from anybody else the order is refused. Every line is answered exactly once,
+though not always in turn: one that is no order is refused, in words, and after one of more than
+MOST_LINE_BYTES the caller is parted as well. The answer to `status` has the "state". `watch` is
+answered, and from then on the state follows as {"state": {…}}, at once and whenever it has changed,
+at most four times a second.
 
 LOCAL is an ISO 8601 date or date and time of the building's own clock; lengths are written as in
 the file ("3s").
@@ -23,6 +25,7 @@ from pydantic import AfterValidator, BaseModel, ConfigDict, Field
 
 MOST_TEXT = 1 << 20
 MOST_LOGBOOK_ENTRIES = 500  # in one answer
+MOST_WHO = 40  # letters of a person's name
 MOST_ID = 1 << 53  # what every JSON reader keeps exact (RFC 8259, 6: IEEE 754 doubles)
 
 NAME_PATTERN = r"^[a-z0-9-]{1,40}$"
@@ -52,6 +55,9 @@ class Words(BaseModel):
     order: str
     id: int | None = Field(
         None, ge=0, le=MOST_ID, description="Any whole number; it comes back with the answer."
+    )
+    who: Annotated[str, Field(max_length=MOST_WHO), OneLine] = Field(
+        "", description="In whose name; taken only from the user that runs the keeper's page."
     )
 
 
@@ -314,7 +320,7 @@ def orders_markdown() -> str:
 def _keys(kind: type[Words]) -> str:
     keys = []
     for name, field in kind.model_fields.items():
-        if name not in ("order", "id"):
+        if name not in Words.model_fields:  # what any order may carry is said once
             optional = "" if field.is_required() else "?"
             keys.append(f"`{field.alias or name}`{optional} {field.description}")
     return "<br>".join(keys)

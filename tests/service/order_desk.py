@@ -121,12 +121,18 @@ class Talk:
 class Counter:
     """A server with its desk, and whoever talks to it."""
 
-    def __init__(self, folder: Path, limits: Limits = LIMITS, group: str | None = None) -> None:
+    def __init__(
+        self,
+        folder: Path,
+        limits: Limits = LIMITS,
+        group: str | None = None,
+        page: int | None = None,
+    ) -> None:
         self.desk = FakeDesk()
         self.path = folder / SOCKET
         self.failed: list[BaseException] = []
         self.server = OrderServer(
-            self.path, self.desk, group, failed=self.failed.append, limits=limits
+            self.path, self.desk, group, page=page, failed=self.failed.append, limits=limits
         )
         self._talks: list[Talk] = []
 
@@ -148,8 +154,8 @@ def counters() -> Iterator[Callable[..., Counter]]:
     with tempfile.TemporaryDirectory() as folder:  # short, as a socket's address is not long
         os.chmod(folder, 0o755)
 
-        def opens(**limits: Any) -> Counter:
-            counter = Counter(Path(folder), LIMITS._replace(**limits))
+        def opens(*, page: int | None = None, **limits: Any) -> Counter:
+            counter = Counter(Path(folder), LIMITS._replace(**limits), page=page)
             counter.server.start()
             opened.append(counter)
             return counter

@@ -30,6 +30,7 @@ from controller.service.order_limits import LIMITS
 from controller.service.order_server import OrderServer, Reply
 from controller.service.order_wire import MOST_ANSWER_BYTES
 from controller.service.orders import ORDERS
+from controller.service.page_user import page_uid
 
 ME = pwd.getpwuid(os.getuid()).pw_name
 
@@ -155,6 +156,57 @@ def test_who_it_is_is_looked_up_once_a_connection(counter, monkeypatch):
     for _ in range(3):
         talk.ask(STOP)
     assert looked == [os.getuid()]
+
+
+@pytest.mark.parametrize("order", [name for name in ORDERS if name not in ("status", "watch")])
+def test_the_pages_own_user_gives_an_order_in_the_name_of_a_person(open_counter, order):
+    counter = open_counter(page=os.getuid())
+    said = {"order": order, **SHORTEST[order], "who": "Åsa Ek"}
+    assert counter.talk().ask(said)["ok"] is True
+    ((_, who),) = counter.desk.given
+    assert who == "Åsa Ek"
+
+
+def test_where_the_page_names_nobody_it_gives_the_order_itself(open_counter):
+    counter = open_counter(page=os.getuid())
+    counter.talk().ask(STOP)
+    ((_, who),) = counter.desk.given
+    assert who == ME
+
+
+@pytest.mark.parametrize("page", [None, NOBODY])
+@pytest.mark.parametrize("order", ORDERS)
+def test_nobody_but_the_page_gives_an_order_in_anothers_name(open_counter, order, page):
+    counter = open_counter(page=page)
+    talk = counter.talk()
+    answer = talk.ask({"order": order, "id": 7, **SHORTEST[order], "who": "Åsa Ek"})
+    assert (answer["id"], answer["ok"]) == (7, False)
+    assert answer["says"].startswith('"who" is taken only from the user that runs')
+    assert counter.desk.given == []
+    assert talk.ask(STOP)["ok"] is True
+
+
+@AS_ROOT
+def test_not_even_root_speaks_for_another_where_the_page_has_a_user_of_its_own(open_counter):
+    counter = open_counter(page=NOBODY)
+    os.chmod(counter.path, 0o666)  # for this test: it is in no group
+    (link,) = links_as(NOBODY, counter.path, 1)
+    assert counter.talk().ask({**STOP, "who": "Åsa Ek"})["ok"] is False
+    assert counter.talk(link).ask({**STOP, "who": "Åsa Ek"})["ok"] is True
+    assert [who for _, who in counter.desk.given] == ["Åsa Ek"]
+
+
+def test_the_pages_user_is_its_own_account_or_the_one_that_is_named(monkeypatch):
+    asked = []
+    real = pwd.getpwnam
+    monkeypatch.setattr(pwd, "getpwnam", lambda name: asked.append(name) or real(name))
+    monkeypatch.setenv("UNDERSTUDY_PAGE_USER", ME)
+    assert page_uid() == os.getuid()
+    monkeypatch.setenv("UNDERSTUDY_PAGE_USER", "no-such-account")
+    assert page_uid() is None
+    monkeypatch.delenv("UNDERSTUDY_PAGE_USER")
+    page_uid()
+    assert asked == [ME, "no-such-account", "understudy-page"]
 
 
 # ── faults of the desk ───────────────────────────────────────────────────────────────────────────

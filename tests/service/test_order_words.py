@@ -79,7 +79,7 @@ def test_an_order_is_understood_with_what_it_requires(order):
 
 @pytest.mark.parametrize("order", ORDERS)
 def test_an_order_is_understood_with_all_that_it_may_have(order):
-    keys = {**SHORTEST[order], **OPTIONAL.get(order, {}), "id": 7}
+    keys = {**SHORTEST[order], **OPTIONAL.get(order, {}), "id": 7, "who": "Åsa Ek"}
     assert said_of(words_in(line(order, **keys))) == {"order": order, **keys}
     named = {field.alias or name for name, field in ORDERS[order].model_fields.items()}
     assert named == {"order", *keys}, "a key that this test does not know"
@@ -114,9 +114,12 @@ def test_an_order_without_what_it_requires_says_what_is_missing(order):
         (b'{"order":["stop"]}', '"order": expected a name, not this list'),
         (b'{"order":7}', '"order": expected a name, not 7'),
         (b'{"order":"rign"}', 'there is no order "rign"; did you mean "ring"?'),
-        (line("stop", zone="north"), 'stop: there is no key "zone"; known: id'),
+        (line("stop", zone="north"), 'stop: there is no key "zone"; known: id, who'),
         (line("ring", zone=["a"]), 'ring: there is no key "zone"; did you mean "zones"?'),
         (line("ring", zones=["a"], for_="3s"), 'there is no key "for_"; did you mean "for"?'),
+        (line("stop", who="x" * 41), 'stop: "who": expected at most 40 letters, not "xxx'),
+        (line("stop", who="Ada\nBo"), '"who": expected printable text on one line, not "Ada\\nBo"'),
+        (line("stop", who=None), 'stop: "who": expected text, not null'),
         (line("stop", id=True), 'stop: "id": expected a whole number, not true'),
         (line("stop", id=-1), 'stop: "id": expected 0 or more, not -1'),
         (line("stop", id=2**53 + 1), '"id": expected 9007199254740992 or less, not 90071992547409'),
@@ -261,7 +264,7 @@ def test_the_table_of_the_orders_names_every_order_and_every_key():
         _, _, keys, meaning, _ = row.split("|")
         assert len(meaning) > 10
         for name, field in kind.model_fields.items():
-            if name not in ("order", "id"):
+            if name not in ("order", "id", "who"):
                 optional = "" if field.is_required() else "?"
                 assert f"`{field.alias or name}`{optional} {field.description}" in keys
     assert "None" not in orders_markdown()

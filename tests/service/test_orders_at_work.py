@@ -224,3 +224,10 @@ def test_the_file_before_the_last_edit_is_given_for_an_undo(house):
         daemon.ask("edit", file=house.file.name, text=before + "# more\n", was=was)
         told = daemon.ask("earlier")
         assert (told["file"], told["text"]) == (house.file.name, before)
+
+
+def test_the_logbook_has_the_person_for_whom_the_page_spoke(house):
+    house.ask("ring", zones=["north"], who="Åsa Ek", **{"for": "500ms"})
+    house.ask("follow", date="2030-01-02", plan="none", who="Bo Lind")
+    house.wait(lambda: any("(Åsa Ek)" in its for its in house.logbook() if "sounding" in its))
+    house.wait(lambda: any("(Bo Lind)" in its for its in house.logbook() if "2030-01-02" in its))
