@@ -53,8 +53,8 @@ class Desk(Protocol):
 _FAULT = Reply(False, "A fault in the program itself; what came of the order is not known.")
 _NOT_THE_PAGE = Reply(
     False,
-    '"who" is taken only from the user that runs the keeper\'s page; nothing was done. Leave it out: '
-    "the daemon knows who you are.",
+    '"who" is taken only from the user that runs the keeper\'s page; nothing was done. '
+    "Leave it out: the daemon knows who you are.",
 )
 _ENDS = Reply(False, "The daemon ends; what came of the order is not known.")
 _ENDS_BEFORE = Reply(False, "The daemon ends; nothing was done.")
