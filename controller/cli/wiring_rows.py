@@ -167,7 +167,7 @@ def _at(wires: Sequence[Wire], pin: int) -> str:
 # ── the terminal list ────────────────────────────────────────────────────────────────────────────
 
 HEADS = ("no.", "from", "to", "wire", "fuse", "colour", "carries", "done")
-WIDTHS = (5, 20, 20, 20, 14, 9, 7, 5)
+WIDTHS = (5, 19, 19, 19, 16, 9, 8, 5)
 
 
 def group_amps(building: Building, rows: Sequence[CircuitRow]) -> dict[str, Figure]:

@@ -77,8 +77,9 @@ _PAGE = (
  @page drawn { size: A4 landscape; margin: 10mm 12mm; }
  body { font: 9.5pt/1.3 sans-serif; color: #20242c; margin: 2em auto; max-width: 186mm;
         padding: 0 1em; }
+ figure { margin: 1em 0; break-inside: avoid; }
  @media print { body { margin: 0; padding: 0; max-width: none; } .page { break-before: page; }
-   .drawings { page: drawn; } }
+   .drawings { page: drawn; } .drawings svg { zoom: .88; } figure { margin: .3em 0; } }
  h1 { font-size: 1.6em; margin: 0 0 .3em; }
  h2 { font-size: 1.2em; margin: 1.4em 0 .4em; break-after: avoid; }
  h3 { font-size: 1em; margin: 1.1em 0 .2em; break-after: avoid; }
@@ -96,7 +97,7 @@ _PAGE = (
  .assumed::after { content: " (assumed)"; font-style: italic; }
  .fixed { table-layout: fixed; } .free td:first-child { min-width: 9em; }
  .header { width: auto; } .header td.pin { text-align: center; font-weight: bold; }
- figure { margin: 1em 0; break-inside: avoid; } svg { max-width: 100%; height: auto; }
+ svg { max-width: 100%; height: auto; }
  .sign { display: grid; grid-template-columns: 1fr 1fr 1fr; gap: 2em; margin-top: 4em;
          break-inside: avoid; }
  .sign div { border-top: .5pt solid; }
@@ -166,6 +167,7 @@ _PAGE = (
 <h3>{{ group.heading }}</h3>
 {{- grid(group.table, page.widths) }}
 {%- endfor %}
+<div class="sign"><div>Wired by</div><div>Date</div><div>Checked by</div></div>
 <div class="drawings">
 <h2>Drawings</h2>
 <p>All relays at rest, all buttons let go.</p>
@@ -173,7 +175,6 @@ _PAGE = (
 <figure>{{ drawing.svg | inline }}</figure>
 {%- endfor %}
 </div>
-<div class="sign"><div>Wired by</div><div>Date</div><div>Checked by</div></div>
 </html>
 """
 )
@@ -190,6 +191,7 @@ def wiring_html(page: WiringPage) -> str:
 def _unbroken(words: str) -> str:
     """A number stays with its unit, and a part's letter with its name."""
     words = re.sub(r"(?<=[0-9]) (?=(?:A|mA|V|m|mm²|Ω|W|Ah|h|AWG)(?![a-z]))", "\u00a0", words)
+    words = re.sub(r"(?<=:in) (?=[+0])", "\u00a0", words)
     return re.sub(r"(?<![A-Za-z])([A-Z]) (?=[a-zA-Z]+[.:])", "\\1\u00a0", words)
 
 
