@@ -14,6 +14,7 @@ from controller.cli.installing import installing
 from controller.cli.keeping import keeping, seeing
 from controller.cli.lines import lines
 from controller.cli.orders import orders
+from controller.cli.paging import paging
 from controller.cli.pictures import pictures
 from controller.cli.tape import tape
 
@@ -34,6 +35,7 @@ app.add_typer(orders)
 app.add_typer(lines, name="lines")
 app.add_typer(keeping)
 app.add_typer(installing)
+app.add_typer(paging)
 app.add_typer(pictures)
 app.add_typer(calendar, name="calendar")
 app.add_typer(tape, name="tape")

@@ -1,1 +1,1 @@
-"""The keeper's page: a process of its own, without pins and without a store."""
+"""The keeper's page: a process of its own, without pins, store or files to write."""
