@@ -1,6 +1,6 @@
 """Seeded weeks, on all cores: each with at least five faults and a quiet day for judging.
 
-    python tests/simulation/weeks.py                    1,000 weeks; CI runs 200
+    python tests/simulation/weeks.py                    1,000 weeks, as CI does
     python tests/simulation/weeks.py --weeks 10000      on demand
     python tests/simulation/weeks.py --stop             no further than the first that fails
     python tests/simulation/weeks.py --seed 17          one week again, and its last lines
