@@ -23,7 +23,7 @@ from controller.circuits.folders import (
 )
 from controller.cli.asking import PATIENT_SECONDS
 from controller.cli.guard import NotDone
-from controller.cli.spoken import counted, paragraph
+from controller.cli.spoken import paragraph
 from controller.cli.zips import (
     BUILDING,
     member_bytes,
@@ -33,6 +33,7 @@ from controller.cli.zips import (
     plain_name,
     unpack,
 )
+from controller.pictures.spoken import counted
 from controller.service.order_client import NoDaemon, OrderClient
 
 STORE = "store.sqlite"

@@ -15,8 +15,8 @@ from controller.building.file import read
 from controller.cli import local
 from controller.cli.guard import NotDone
 from controller.cli.next import soundings_by_instant, where_and_how
-from controller.cli.spoken import clock_text, counted, moment_text, plan_text
 from controller.editing.calendar_out import Moment, WholeDay, calendar_bytes
+from controller.pictures.spoken import clock_text, counted, moment_text, plan_text
 from controller.timetable.days import Day, Timetable
 from controller.timetable.rings import DAY, joined
 from controller.timetable.soundings import Sounding

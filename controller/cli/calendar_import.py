@@ -14,7 +14,7 @@ from controller.building.faults import shown
 from controller.building.file import read
 from controller.cli.edits import settle, texts_of
 from controller.cli.guard import NotDone
-from controller.cli.spoken import columns, counted, day_text, paragraph
+from controller.cli.spoken import columns, paragraph
 from controller.editing.calendar_changes import Kept, Update, calendar_changes, update
 from controller.editing.calendar_in import (
     LOOK_AHEAD_DAYS,
@@ -25,6 +25,7 @@ from controller.editing.calendar_in import (
 )
 from controller.editing.calendar_rules import Asked, LeftOut, asked, over
 from controller.editing.document import with_calendar
+from controller.pictures.spoken import counted, day_text
 
 if TYPE_CHECKING:
     from controller.building.civil import CivilTime

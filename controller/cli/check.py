@@ -18,17 +18,16 @@ from controller.building.file import read
 from controller.building.zone_data import package_version, system_version, zone_data_advice
 from controller.cli.local import instant_or_now
 from controller.cli.next import rows_of, soundings_by_instant
-from controller.cli.spoken import (
+from controller.cli.spoken import columns, paragraph
+from controller.electrics.findings import findings
+from controller.pictures.spoken import (
     WEEKDAYS,
     clock_text,
-    columns,
     counted,
     dates_text,
     day_text,
     moment_text,
-    paragraph,
 )
-from controller.electrics.findings import findings
 from controller.rehearsal.foreseen import (
     DAYS_AHEAD,
     Finding,

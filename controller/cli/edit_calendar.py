@@ -15,10 +15,11 @@ from controller.building.kept import CalendarEntry
 from controller.building.model import Building
 from controller.cli.edits import settle, texts_of
 from controller.cli.given import must_be_plan, read_keys
-from controller.cli.spoken import columns, day_text, paragraph
+from controller.cli.spoken import columns, paragraph
 from controller.editing.calendar_entries import added, alike, beaten_by
 from controller.editing.document import with_calendar
 from controller.editing.entry_changes import Removed
+from controller.pictures.spoken import day_text
 
 _DATES = "--on, or --from and --until"
 

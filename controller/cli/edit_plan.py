@@ -16,10 +16,11 @@ from controller.building.model import Building
 from controller.building.values import EVERY_ZONE, RESERVED, is_name
 from controller.cli.edits import settle, texts_of
 from controller.cli.given import must_be_known, read_keys, zone_names
-from controller.cli.spoken import WEEKDAYS, columns, counted, how_rung
+from controller.cli.spoken import columns
 from controller.editing.document import Texts, entries_of, with_plan, with_plan_like
 from controller.editing.entry_changes import Added, EntryChange, Keys, Removed, Replaced
 from controller.editing.typed import seconds_of
+from controller.pictures.spoken import WEEKDAYS, counted, how_rung
 
 _MOST_TIMES = 12  # that a refusal names
 

@@ -16,7 +16,8 @@ from controller.circuits.fakeboard.record import Change
 from controller.circuits.fakeboard.spawning import board_socket, start_or_find, stop
 from controller.circuits.folders import fake_folder, make_folder
 from controller.cli import local
-from controller.cli.spoken import clock_text, columns
+from controller.cli.spoken import columns
+from controller.pictures.spoken import clock_text
 
 if TYPE_CHECKING:
     from controller.building.model import Building

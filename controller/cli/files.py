@@ -22,9 +22,9 @@ from controller.cli.edits import (
     texts_of,
 )
 from controller.cli.guard import NotDone
-from controller.cli.spoken import moment_text
 from controller.editing.document import Change
 from controller.editing.undoing import earlier
+from controller.pictures.spoken import moment_text
 from controller.service.order_client import OrderClient
 
 MOST_BYTES = 1 << 20  # of a file, as the daemon takes it

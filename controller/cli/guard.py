@@ -10,7 +10,7 @@ from typer.core import TyperGroup
 
 from controller.building.faults import Faults
 from controller.circuits.lines import PinsFault
-from controller.cli.spoken import counted
+from controller.pictures.spoken import counted
 
 BAD_FILE = 2
 FAILED = 1
@@ -55,9 +55,10 @@ def _in_words() -> tuple[type[Exception], ...]:
     """What says by itself what went wrong; imported only where something did."""
     from controller.editing.keeper_file import EditRefused
     from controller.journal.faults import StoreFault
+    from controller.page.people import PeopleFault
     from controller.service.order_client import NoDaemon, Refused
 
-    return NotDone, PinsFault, EditRefused, StoreFault, NoDaemon, Refused
+    return NotDone, PinsFault, EditRefused, StoreFault, NoDaemon, Refused, PeopleFault
 
 
 def _parts(error: OSError) -> list[str]:

@@ -14,9 +14,10 @@ from controller.building.civil import CivilTime
 from controller.building.durations import DAY
 from controller.circuits.folders import kept_folder, runtime_folder
 from controller.cli.asking import given
-from controller.cli.last_state import last_state_of
 from controller.cli.local import instant
-from controller.cli.spoken import columns, moment_text
+from controller.cli.spoken import columns
+from controller.pictures.spoken import moment_text
+from controller.service.last_state import last_state_of
 from controller.service.logbook_table import write_csv
 from controller.service.order_client import NoDaemon, OrderClient
 from controller.service.telling import entry_words

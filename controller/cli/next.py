@@ -12,14 +12,8 @@ import typer
 
 from controller.building.file import read
 from controller.cli.local import instant_or_now
-from controller.cli.spoken import (
-    columns,
-    counts_text,
-    how_rung,
-    in_how_long,
-    moment_text,
-    paragraph,
-)
+from controller.cli.spoken import columns, paragraph
+from controller.pictures.spoken import counts_text, how_rung, in_how_long, moment_text
 from controller.rehearsal.foreseen import DAYS_AHEAD, silenced
 from controller.timetable.days import Timetable
 from controller.timetable.rings import DAY, joined

@@ -7,18 +7,18 @@ from datetime import date, datetime, time, timedelta
 from typing import TYPE_CHECKING
 
 from controller.building.durations import duration_text
-from controller.cli.spoken import (
+from controller.cli.spoken import columns
+from controller.dials.position import face_text, true_position
+from controller.engine.reasons import MISSED_WHY
+from controller.pictures.changes import clock_changes
+from controller.pictures.spoken import (
     clock_text,
-    columns,
     counted,
     counts_text,
     day_text,
     moment_text,
     plan_text,
 )
-from controller.dials.position import face_text, true_position
-from controller.engine.reasons import MISSED_WHY
-from controller.pictures.changes import clock_changes
 from controller.rehearsal.record import LineEnd
 from controller.rehearsal.script import Script
 from controller.rehearsal.written import DayCount, Tally

@@ -13,7 +13,7 @@ from controller.building.civil import DAY_SECONDS, SECOND
 from controller.building.file import read
 from controller.cli import local
 from controller.cli.rehearsal_table import MOST_MISSED, table
-from controller.cli.spoken import day_text
+from controller.pictures.spoken import day_text
 from controller.rehearsal.drawn import drawn
 from controller.rehearsal.record import RehearsalRecord
 from controller.rehearsal.script import Script

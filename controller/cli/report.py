@@ -19,12 +19,12 @@ from controller.building.faults import Faults
 from controller.circuits.folders import kept_folder, runtime_folder
 from controller.cli.asking import asked
 from controller.cli.backup import texts_of
-from controller.cli.last_state import last_state_of
 from controller.cli.logbook import of_daemon, of_store
 from controller.cli.spoken import paragraph
 from controller.cli.zips import BUILDING, new_zip
 from controller.journal.faults import StoreFault
 from controller.service.last_good import last_good_folder
+from controller.service.last_state import last_state_of
 from controller.service.logbook_table import write_csv
 from controller.service.order_client import NoDaemon, Refused
 

@@ -10,21 +10,20 @@ from typing import Any
 
 import typer
 
-from controller.building.civil import DAY_SECONDS, SECOND
 from controller.building.faults import not_known
 from controller.circuits.folders import kept_folder, runtime_folder
 from controller.cli.asking import asked
-from controller.cli.last_state import LastState, last_state_of
 from controller.cli.spoken import columns
 from controller.cli.status_words import (
     body_lines,
     line_lines,
     line_rows,
-    moment,
     status_lines,
-    to_settle,
 )
+from controller.pictures.spoken import how_long_ago
+from controller.service.last_state import LastState, last_state_of
 from controller.service.order_client import NoDaemon, OrderClient
+from controller.service.state_words import moment, unsettled
 
 DOWN = 3  # exit code: no daemon answers, and its last state was shown
 NOTHING = 1  # exit code: nor is there a last state
@@ -97,7 +96,7 @@ def _print_last(gone: NoDaemon, folder: Path, as_json: bool) -> int:
 
 def down_text(last: LastState) -> str:
     """That the daemon is down, and how old what follows is."""
-    age = _age(time.time_ns() - last.at_utc)
+    age = how_long_ago(time.time_ns() - last.at_utc)
     return f"The daemon is DOWN. This was its state {age}{_local_text(last.picture)}."
 
 
@@ -106,19 +105,6 @@ def _local_text(picture: dict[str, Any]) -> str:
         return f" ({moment(picture['at'])})"
     except (KeyError, TypeError, ValueError):  # of another version
         return ""
-
-
-def _age(nanoseconds: int) -> str:
-    seconds = nanoseconds // SECOND
-    if seconds < 0:
-        return "at a time that is still to come by this clock"
-    if seconds < 120:
-        return f"{seconds} s ago"
-    if seconds < 2 * 3600:
-        return f"{seconds // 60} min ago"
-    if seconds < 2 * DAY_SECONDS:
-        return f"{seconds // 3600} h ago"
-    return f"{seconds // DAY_SECONDS} days ago"
 
 
 def print_lines(runtime: Path | None, line: str | None) -> None:
@@ -132,6 +118,6 @@ def print_lines(runtime: Path | None, line: str | None) -> None:
     if not picture["lines"]:
         typer.echo("The building has no dials.")
     typer.echo("\n".join(columns(line_rows(picture))))
-    for how, who in to_settle(picture).items():
-        if set(who) & set(picture["lines"]):
-            typer.echo(f"{', '.join(who)}: {how}")
+    for thing in unsettled(picture):
+        if thing.name in picture["lines"]:
+            typer.echo(f"{thing.name}: {thing.command}")

@@ -18,10 +18,11 @@ from controller.building.values import NO_RINGS, time_at
 from controller.cli.edits import settle, texts_of
 from controller.cli.given import read_keys
 from controller.cli.guard import NotDone
-from controller.cli.spoken import columns, counted, paragraph
+from controller.cli.spoken import columns, paragraph
 from controller.editing.tape_changes import clock_text, fold_change, grown, unfold_change
 from controller.editing.tape_fold import LENGTHS_NS, Hindrance, NoTape, fold
 from controller.editing.tape_unfold import unfold
+from controller.pictures.spoken import counted
 from controller.timetable.differences import weekdays_words
 
 if TYPE_CHECKING:

@@ -13,12 +13,13 @@ from controller.building.file import read
 from controller.building.kept import Halves, Tape
 from controller.cli.edits import settle, texts_of
 from controller.cli.given import read_keys
-from controller.cli.spoken import columns, counted
+from controller.cli.spoken import columns
 from controller.cli.tape_folding import holes_shown
 from controller.editing.document import with_tape
 from controller.editing.tape_changes import clock_text, punched
 from controller.editing.tape_notes import MOST_BYTES, Notes, notes_of
 from controller.editing.tape_read import Scale, read_tape
+from controller.pictures.spoken import counted
 
 if TYPE_CHECKING:
     from controller.building.model import Building

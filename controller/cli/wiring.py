@@ -17,7 +17,7 @@ from controller.building.file import read
 from controller.building.terminals import Wire
 from controller.cli.guard import NotDone
 from controller.cli.local import instant_or_now
-from controller.cli.spoken import counted, day_text, moment_text, paragraph
+from controller.cli.spoken import paragraph
 from controller.cli.wiring_drawings import drawings
 from controller.cli.wiring_rows import (
     WIDTHS,
@@ -40,6 +40,7 @@ from controller.electrics.fuse_list import fuse_list
 from controller.electrics.load import Played
 from controller.electrics.sheet import circuit_rows, return_rows, supply_row
 from controller.electrics.terminal_list import terminal_list
+from controller.pictures.spoken import counted, day_text, moment_text
 from controller.pictures.wiring_page import MADE_BY, WiringPage, wiring_html
 from controller.rehearsal.closings import played
 

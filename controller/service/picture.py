@@ -18,6 +18,7 @@ from controller.engine.contract import Now
 from controller.engine.records import FaultRow
 from controller.engine.state import State
 from controller.engine.turn import Turn
+from controller.service.settling import ACKNOWLEDGE, command_of
 from controller.service.telling import line_told, zone_told
 
 if TYPE_CHECKING:
@@ -108,14 +109,17 @@ def _line(look: Turn, name: str, iso: _Iso) -> dict[str, Any]:
         "polarity": row.polarity if known else "",
         "last_impulse": iso.of(row.last_utc) if row.last_utc else None,
         "says": told.says,
-        "do": told.do,
+        "do": command_of(told.settle, name),
+        "settle": list(told.settle),
     }
 
 
 def _fault(row: FaultRow, iso: _Iso) -> dict[str, Any]:
     says = row.says if len(row.says) <= MOST_SAID else row.says[: MOST_SAID - 1] + "…"
     until = iso.of(row.until) if row.until else None
-    return {"name": row.name, "says": says, "since": iso.of(row.since), "until": until}
+    settle = [] if until is None else list(ACKNOWLEDGE)
+    since = iso.of(row.since)
+    return {"name": row.name, "says": says, "since": since, "until": until, "settle": settle}
 
 
 def _worst(state: State) -> list[FaultRow]:

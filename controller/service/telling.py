@@ -14,6 +14,7 @@ from controller.engine.reasons import MISSED_WHY
 from controller.engine.records import LineRow, MissCount, MissRow, NoteRow, SoundingRow
 from controller.engine.state import LineState, State
 from controller.engine.turn import Turn
+from controller.service.settling import TRUST_CLOCK
 from controller.timetable.rings import joined
 
 if TYPE_CHECKING:
@@ -105,11 +106,11 @@ class ZoneTold(NamedTuple):
 
 
 class LineTold(NamedTuple):
-    """How a line stands: one word for it, a sentence, and what a person is to do."""
+    """How a line stands: one word for it, a sentence, and what a person can do about it."""
 
     state: Literal["right", "driven", "waiting", "held", "unread", "stands"]
     says: str
-    do: str = ""  # the command that settles it, "" where nothing is to be settled
+    settle: tuple[str, ...] = ()  # the orders that settle it
     right_utc: int | None = None  # when it will be right; None where it is, or nobody can tell
     impulses: int | None = None  # how many are still to come, where it is driven
 
@@ -152,7 +153,7 @@ def line_told(turn: Turn, name: str) -> LineTold:
     words = [told.says]
     if state.row.read and state.row.doubtful:
         words.append("doubtful")
-        told = told._replace(do=_settles_doubt(turn, name, state))
+        told = told._replace(settle=_settles_doubt(turn, name, state))
     extra = state.steps + (state.row.step is not None and not state.row.step.counts)
     if extra:
         words.append(f"{extra} extra impulse{'' if extra == 1 else 's'} to come")
@@ -161,14 +162,13 @@ def line_told(turn: Turn, name: str) -> LineTold:
 
 def _line_told(turn: Turn, name: str, state: LineState) -> LineTold:
     line, row = turn.building.lines[name], state.row
-    command = f"understudy lines {name}"
     if not row.read:
         held = ", and it is held" if row.held else ""
         says = f"unread: nobody has said what its dials show{held}"
-        return LineTold("unread", says, f"{command} set HH:MM")
+        return LineTold("unread", says, ("set",))
     shows = f"shows {face_text(line, row.shown)}"
     if row.held:
-        return LineTold("held", f"{shows}, held", f"{command} go, or set HH:MM")
+        return LineTold("held", f"{shows}, held", ("go", "set"))
     why = _stands_for(turn, name, state)
     if why:
         return LineTold("stands", f"{shows}, stands: {why}")
@@ -178,8 +178,7 @@ def _line_told(turn: Turn, name: str, state: LineState) -> LineTold:
         says = f"{shows}, is driven to {where} and held there"
         return LineTold("driven", says, impulses=impulses)
     if not turn.now.trusted:
-        settles = "once you have seen that the clock is right: understudy trust-clock"
-        return LineTold("stands", f"{shows}, stands: the clock is not trusted", settles)
+        return LineTold("stands", f"{shows}, stands: the clock is not trusted", TRUST_CLOCK)
     return _by_the_clock(turn, line, state, shows)
 
 
@@ -213,7 +212,7 @@ def _by_the_clock(turn: Turn, line: Line, state: LineState, shows: str) -> LineT
         return LineTold("waiting", says, right_utc=coming.right_utc)
     number = f"{coming.impulses} impulse{'' if coming.impulses == 1 else 's'}"
     says = f"{shows}, is driven: right at {at}, after {number}"
-    return LineTold("driven", says, "", coming.right_utc, coming.impulses)
+    return LineTold("driven", says, (), coming.right_utc, coming.impulses)
 
 
 def _coming(turn: Turn, line: Line, state: LineState) -> Coming | None:
@@ -243,13 +242,11 @@ def _foretold(line: Line, civil: CivilTime, shown: int, utc: int) -> Coming | No
     return coming_right(line, civil, shown, utc)
 
 
-def _settles_doubt(turn: Turn, name: str, state: LineState) -> str:
-    look = f"look at the dials: understudy lines {name} right"
+def _settles_doubt(turn: Turn, name: str, state: LineState) -> tuple[str, ...]:
     if state.row.held:
-        return f"{look}, or set HH:MM"
-    if turn.building.lines[name].drive == "alternating":
-        return f"{look}, or stood"
-    return f"{look}; if they are not, hold, then set HH:MM"
+        return "right", "set"
+    alternating = turn.building.lines[name].drive == "alternating"
+    return ("right", "stood") if alternating else ("right", "hold")
 
 
 def _faults(turn: Turn, beginnings: tuple[str, ...]) -> list[str]:

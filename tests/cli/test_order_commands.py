@@ -138,7 +138,8 @@ def test_a_hold_waits_until_the_impulse_in_progress_has_ended(understudy, daemon
 def test_lines_alone_are_listed_with_what_they_show_and_what_is_to_be_done(understudy, daemon):
     said = understudy("lines")
     assert said.words == "main Classrooms shows 10:30, right; last impulse 10:30:00"
-    unread = {**daemon.desk.picture["lines"]["main"], "do": "understudy lines main set HH:MM"}
+    todo = {"settle": ["set"], "do": "understudy lines main set HH:MM"}
+    unread = {**daemon.desk.picture["lines"]["main"], **todo}
     daemon.shows({**daemon.desk.picture, "lines": {"main": unread}})
     assert understudy("lines").out.splitlines()[-1] == "main: understudy lines main set HH:MM"
 

@@ -16,12 +16,13 @@ from houses import SMALL
 
 from controller.cli import asking
 from controller.cli.status import lasting_part
-from controller.cli.status_words import headline, status_lines
+from controller.cli.status_words import status_lines
 from controller.engine.records import FaultRow
 from controller.engine.state import FAR
 from controller.service.last_state import keep_last_state
 from controller.service.order_wire import SOCKET
 from controller.service.picture import state_picture
+from controller.service.state_words import headline
 
 SCRIPT = Path(sys.executable).with_name("understudy")
 BUILDING = small_building(SMALL)

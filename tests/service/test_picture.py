@@ -160,8 +160,10 @@ def test_faults_that_last_come_first_and_those_that_ended_tell_until_when():
         "says": "it cannot be written",
         "since": "2026-11-25T10:29:10-04:00",
         "until": None,
+        "settle": [],
     }
     assert second["until"] == "2026-11-25T10:29:10-04:00"
+    assert second["settle"] == ["acknowledge"]
 
 
 def test_what_rings_next_leaves_out_what_an_order_keeps_quiet():
@@ -283,6 +285,7 @@ def test_a_line_is_right():
         "last_impulse": "2026-11-25T10:30:02-04:00",
         "says": "shows 10:30, right",
         "do": "",
+        "settle": [],
     }
 
 
@@ -339,6 +342,7 @@ def test_a_held_line_names_the_command_that_lets_it_go():
     assert line["state"] == "held"
     assert line["says"] == "shows 09:00, held"
     assert line["do"] == "understudy lines main go, or set HH:MM"
+    assert line["settle"] == ["go", "set"]
     assert line["right_at"] is None
 
 
@@ -350,6 +354,7 @@ def test_an_unread_line_shows_nothing_and_asks():
     assert line["polarity"] == ""
     assert line["last_impulse"] is None
     assert line["do"] == "understudy lines main set HH:MM"
+    assert line["settle"] == ["set"]
 
 
 def test_a_line_that_is_driven_to_a_time_is_held_there():
@@ -387,6 +392,7 @@ def test_a_line_stands_without_clock_hand_supply_or_contact_and_says_why(known, 
     assert line["says"] == f"shows 10:30, stands: {why}"
     asks_for_trust = "understudy trust-clock" in line["do"]
     assert asks_for_trust is (not now.trusted)
+    assert line["settle"] == (["trust-clock"] if asks_for_trust else [])
 
 
 def test_a_supply_that_came_back_and_a_contact_that_is_slow_let_a_line_go_on():
@@ -398,22 +404,33 @@ def test_a_supply_that_came_back_and_a_contact_that_is_slow_let_a_line_go_on():
 
 
 @pytest.mark.parametrize(
-    ("name", "held", "do"),
+    ("name", "held", "settle", "do"),
     [
-        ("main", False, "look at the dials: understudy lines main right, or stood"),
-        ("main", True, "look at the dials: understudy lines main right, or set HH:MM"),
+        (
+            "main",
+            False,
+            ["right", "stood"],
+            "look at the dials: understudy lines main right, or stood",
+        ),
+        (
+            "main",
+            True,
+            ["right", "set"],
+            "look at the dials: understudy lines main right, or set HH:MM",
+        ),
         (
             "yard",
             False,
+            ["right", "hold"],
             "look at the dials: understudy lines yard right; if they are not, hold, then set HH:MM",
         ),
     ],
 )
-def test_a_doubtful_line_asks_a_person_to_look(name, held, do):
+def test_a_doubtful_line_asks_a_person_to_look(name, held, settle, do):
     line = line_in(with_line(row(name, "10:30", doubtful=True, held=held)), name)
     assert line["doubtful"] is True
     assert line["says"].endswith(", doubtful")
-    assert line["do"] == do
+    assert (line["settle"], line["do"]) == (settle, do)
 
 
 # ── always ───────────────────────────────────────────────────────────────────────────────────────
