@@ -15,12 +15,14 @@ from starlette.types import ASGIApp
 
 from controller.building.faults import Faults
 from controller.page import (
+    api,
     edit_calendar_pages,
     edit_pages,
     edit_plan_pages,
     edit_week_pages,
     logbook_pages,
     machines,
+    metrics,
     rehearse_pages,
     sign_in,
     timetable_pages,
@@ -46,6 +48,8 @@ _PARTS = (
     rehearse_pages,
     sign_in,
     machines,
+    metrics,
+    api,
 )
 
 
