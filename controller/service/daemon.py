@@ -49,6 +49,7 @@ from controller.service.desk import OWN_ORDERS, Desk
 from controller.service.engine_room import EngineRoom
 from controller.service.files import FAULT, Files
 from controller.service.journal_thread import JournalThread
+from controller.service.keepers_teller import KeepersTeller
 from controller.service.last_good import building_to_run, keep_last_good
 from controller.service.last_state import EVERY_SECONDS, keep_last_state
 from controller.service.order_server import OrderServer
@@ -56,7 +57,6 @@ from controller.service.order_wire import SOCKET
 from controller.service.page_user import page_uid
 from controller.service.picture import state_picture
 from controller.service.systemd import notify
-from controller.service.teller import Teller
 from controller.service.telling import decided_lines, last_impulse_words, switched_line
 from controller.service.wakes import Wakes
 from controller.timekeeping.kernel import boot_id
@@ -102,8 +102,7 @@ class Daemon:
         self._hand: HandLink | None = None
         self.ending = False
         self._reload: Building | None = None
-        self._teller: Teller | None = None
-        self._told_by: tuple[tuple[str, ...], str] | None = None
+        self._teller = KeepersTeller(self.speak)
         self._state_kept = LONG_AGO
         self.clerk = Clerk(self._clerk_failed)
         self.desk = Desk(self)
@@ -140,7 +139,7 @@ class Daemon:
         self.engine = EngineRoom(building, state, self)
         page = os.geteuid() if self._fake else page_uid()
         self.server = OrderServer(self.runtime / SOCKET, self.desk, self._group, page=page)
-        self._tell_faults_by(building)
+        self._teller.go_by(building)
         self.wakes = Wakes(self._look_again, self._daily)
         self.steps = StepWatcher(self._look_again, self.speak)
         self._take_hand(wiring_of(building))
@@ -196,10 +195,7 @@ class Daemon:
         for record in decision.records:
             if isinstance(record, FaultRow) and not record.acknowledged:
                 self._state_kept = LONG_AGO
-                if self._teller is not None:
-                    self._teller.tell(
-                        record.name, "ends" if record.until else "begins", record.says
-                    )
+                self._teller.tell(record)
         self._seen()
 
     def beat(self, state: State, *, well: bool) -> None:
@@ -327,20 +323,10 @@ class Daemon:
         if wiring_of(building) == wiring_of(self.engine.building):
             self._reload = None
             self.engine.put(NewBuilding(building))
-            self._tell_faults_by(building)
+            self._teller.go_by(building)
             return "The file is reloaded."
         self._reload = building
         return "The wiring has changed: it is reloaded as soon as all circuits are at rest."
-
-    def _tell_faults_by(self, building: Building) -> None:
-        """Have the keeper's own command told of faults, where the file names one."""
-        told = None if building.tell is None else (building.tell.command, building.name)
-        if told == self._told_by:
-            return
-        if self._teller is not None:
-            self._teller.close(0.0)
-        self._told_by = told
-        self._teller = None if told is None else Teller(*told, self.speak)
 
     def _rewire(self, building: Building) -> None:
         """On the engine's thread, all at rest: one hand ends, another takes the new pins."""
@@ -350,7 +336,7 @@ class Daemon:
         old.close()
         self.engine.put(HandLost(old.name))
         self.engine.put(NewBuilding(building))
-        self._tell_faults_by(building)
+        self._teller.go_by(building)
         try:
             if self.board is not None:
                 wiring = wiring_of(building)
@@ -402,8 +388,7 @@ class Daemon:
         self.server.close(_FAREWELL_SECONDS)
         self.clerk.give(self._keep_last_state)
         self.clerk.close(_FAREWELL_SECONDS)
-        if self._teller is not None:
-            self._teller.close(_FAREWELL_SECONDS)
+        self._teller.close(_FAREWELL_SECONDS)
         self.engine.end(_FINISH_SECONDS)
         self.wakes.close()
         self.steps.close()
