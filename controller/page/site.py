@@ -15,6 +15,7 @@ from starlette.types import ASGIApp
 
 from controller.building.faults import Faults
 from controller.page import (
+    acts,
     api,
     edit_calendar_pages,
     edit_pages,
@@ -23,6 +24,7 @@ from controller.page import (
     logbook_pages,
     machines,
     metrics,
+    now,
     rehearse_pages,
     sign_in,
     timetable_pages,
@@ -39,6 +41,8 @@ from controller.service.order_client import NoDaemon, Refused
 
 _STATIC = Path(__file__).with_name("static")
 _PARTS = (
+    now,
+    acts,
     timetable_pages,
     edit_pages,
     edit_plan_pages,
