@@ -11,7 +11,7 @@ from starlette.requests import Request
 from starlette.responses import PlainTextResponse, Response
 from starlette.routing import Route
 
-from controller.building.civil import SECOND, CivilTime
+from controller.building.civil import CivilTime
 from controller.page.asking import ask
 from controller.page.logbook_asked import Entry, Span, asked_of, before_of, by_day, span_of
 from controller.page.rendering import building_now, page
@@ -105,9 +105,8 @@ async def _newest_first(request: Request, span: Span) -> AsyncIterator[Entry]:
 def _row(civil: CivilTime, entry: Entry) -> tuple[str, str, str]:
     """When, which kind in a word, and what."""
     local = civil.aware(entry["at"])
-    at = local.time().isoformat("milliseconds" if entry["at"] % SECOND else "seconds")
     kind = {"sounding": "rang", "note": "done"}.get(entry["kind"], "missed")
-    return at, kind, entry_words(entry)
+    return f"{local:%H:%M:%S}", kind, entry_words(entry)
 
 
 ROUTES = [Route("/logbook", logbook), Route("/logbook.csv", table)]

@@ -10,9 +10,12 @@ from controller.timetable.differences import date_words
 
 
 class Moment(NamedTuple):
-    """What rings, or is kept quiet, at one time of a day, and in which zones."""
+    """What rings, or is kept quiet, and in which zones. What has no text is told once for the day.
 
-    at: str  # "08:30"
+    So the rounds of a porter are one line, and not forty-eight.
+    """
+
+    times: tuple[str, ...]  # ("08:30",)
     zones: tuple[str, ...]  # in the file's order
     how: str  # "5 s", "3 strokes", "cut short after 10 s (longest)"
     says: str
@@ -27,22 +30,28 @@ class DayTable(NamedTuple):
     plan: str
     why: str  # of a day that departs from the usual, and what the clock does; "" where nothing
     departs: bool
-    moments: tuple[Moment, ...]
+    moments: tuple[Moment, ...]  # by their first times
+    as_on: str  # an earlier day of the week with the very same moments; "" where there is none
 
 
 def week_table(week: Week) -> list[DayTable]:
     """The seven days, Monday first."""
-    return [
-        DayTable(
-            f"{head.date:%a}".lower(),
-            date_words(head.date),
-            head.plan,
-            "; ".join(_why(head)),
-            head.departs or not head.exists,
-            tuple(_moments(week, number)),
+    found: list[DayTable] = []
+    for number, head in enumerate(week.days):
+        moments = tuple(_moments(week, number))
+        alike = (day.day for day in found if moments and day.moments == moments)
+        found.append(
+            DayTable(
+                f"{head.date:%a}".lower(),
+                date_words(head.date),
+                head.plan,
+                "; ".join(_why(head)),
+                head.departs or not head.exists,
+                moments,
+                next(alike, ""),
+            )
         )
-        for number, head in enumerate(week.days)
-    ]
+    return found
 
 
 def _why(head: DayHead) -> Iterator[str]:
@@ -54,12 +63,20 @@ def _why(head: DayHead) -> Iterator[str]:
 
 def _moments(week: Week, number: int) -> Iterator[Moment]:
     """Zones that ring alike at the same instant are one moment."""
-    found: dict[tuple[int, str, str, str], list[str]] = {}
+    zones: dict[tuple[int, str, str, str], list[str]] = {}
     times: dict[int, str] = {}
     for lane in week.lanes:
         for mark in lane.rows[number].marks:
             how = cut_words(mark) if mark.cut else how_long(mark)
-            found.setdefault((mark.due, how, mark.says, mark.quiet), []).append(lane.zone)
+            zones.setdefault((mark.due, how, mark.says, mark.quiet), []).append(lane.zone)
             times[mark.due] = clock(mark.at)
-    for (due, how, says, quiet), zones in sorted(found.items(), key=lambda one: one[0][0]):
-        yield Moment(times[due], tuple(zones), how, says, quiet)
+    found: list[Moment] = []
+    routine: dict[Moment, int] = {}  # without its times → its place
+    for (due, how, says, quiet), where in sorted(zones.items(), key=lambda one: one[0][0]):
+        alike = Moment((), tuple(where), how, says, quiet)
+        place = None if says else routine.setdefault(alike, len(found))
+        if place is None or place == len(found):
+            found.append(alike._replace(times=(times[due],)))
+        else:
+            found[place] = alike._replace(times=(*found[place].times, times[due]))
+    yield from found

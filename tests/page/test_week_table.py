@@ -60,22 +60,32 @@ def test_zones_that_ring_alike_are_one_moment_and_others_stand_beside_them(table
     monday = table(date(2026, 11, 25))["mon"]
     assert monday.day == "Mon 23 Nov"
     assert monday.plan == "regular"
-    assert [(one.at, one.zones, one.how, one.says) for one in monday.moments] == [
-        ("08:30", ("north", "yard"), "5 s", "First class"),
-        ("08:30", ("lodge",), "2 s", ""),
-        ("12:00", ("north", "yard", "lodge"), "2 strokes", "Lunch"),
+    assert [(one.times, one.zones, one.how, one.says) for one in monday.moments] == [
+        (("08:30",), ("north", "yard"), "5 s", "First class"),
+        (("08:30",), ("lodge",), "2 s", ""),
+        (("12:00",), ("north", "yard", "lodge"), "2 strokes", "Lunch"),
     ]
 
 
 def test_what_a_quiet_row_silences_is_told_with_its_half_day(table):
     wednesday = table(date(2026, 11, 25))["wed"]
-    assert [(one.at, one.zones, one.quiet) for one in wednesday.moments] == [
-        ("08:30", ("north",), ""),
-        ("08:30", ("yard",), "wed day"),
-        ("08:30", ("lodge",), ""),
-        ("12:00", ("north", "lodge"), ""),
-        ("12:00", ("yard",), "wed day"),
+    assert [(one.times, one.zones, one.quiet) for one in wednesday.moments] == [
+        (("08:30",), ("north",), ""),
+        (("08:30",), ("yard",), "wed day"),
+        (("08:30",), ("lodge",), ""),
+        (("12:00",), ("north", "lodge"), ""),
+        (("12:00",), ("yard",), "wed day"),
     ]
+
+
+def test_what_has_no_text_is_one_line_a_day_and_a_day_like_another_says_so(building_of):
+    rounds = [f'{{ at = "{hour:02d}:00", zones = ["lodge"], for = "2s" }}' for hour in range(24)]
+    text = SCHOOL.replace("rings = [", f"rings = [{', '.join(rounds)},", 1)
+    building = building_of(text)
+    days = week_table(week_of(building, Timetable(building), date(2026, 11, 25)))
+    first = days[0].moments[0]
+    assert (len(first.times), first.times[:2], first.zones) == (24, ("00:00", "01:00"), ("lodge",))
+    assert [day.as_on for day in days] == ["", "", "", "", "Mon 23 Nov", "", ""]
 
 
 def test_a_day_that_departs_says_why_and_one_without_rings_has_no_moment(table):
