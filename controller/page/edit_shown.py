@@ -15,6 +15,7 @@ from controller.editing.document import Change
 from controller.page.asking import ask
 from controller.page.edit_begun import Begun, said
 from controller.page.edit_seal import Sealed, sealed
+from controller.page.followed import followed
 from controller.page.lines_changed import lines_changed
 from controller.page.rendering import page
 from controller.pictures.week import week_of
@@ -51,16 +52,18 @@ async def shown(
         file=change.file,
         silences=answer["silences"],
         changes=answer["changes"],
-        picture=await run_in_threadpool(_first_week, start.building, after),
+        picture=await run_in_threadpool(
+            _first_week, start.building, after, followed(request) or {}
+        ),
         lines=lines,
         sealed=sealed(request.state.person.name, edit),
     )
 
 
-def _first_week(before: Building, after: Building) -> Markup | None:
+def _first_week(before: Building, after: Building, follow: dict[date, str]) -> Markup | None:
     """The week of the first ring that would be otherwise, as it would be."""
-    table = Timetable(after)
-    found = differences(Timetable(before), table, time.time_ns())
+    table = Timetable(after, follow)
+    found = differences(Timetable(before, follow), table, time.time_ns())
     if not found:
         return None
     on = date.fromisoformat(found[0].written[:10])

@@ -14,6 +14,7 @@ from starlette.routing import Route
 
 from controller.building.civil import YEARS
 from controller.building.model import Building
+from controller.page.followed import followed
 from controller.page.rendering import building_now, page
 from controller.page.sessions import needs
 from controller.page.week_table import DayTable, week_table
@@ -77,11 +78,8 @@ async def year(request: Request) -> Response:
 
 async def _now(request: Request) -> tuple[Building, dict[date, str], str]:
     """The building, the orders that a date follows another plan, and what is to be said of them."""
-    building, state = await building_now(request), request.state.seen
-    if state.picture is None or not state.live:
-        return building, {}, _FROM_FILES
-    orders = state.picture.get("follow", {}).items()
-    return building, {date.fromisoformat(day): plan for day, plan in orders}, ""
+    building, follow = await building_now(request), followed(request)
+    return building, follow or {}, _FROM_FILES if follow is None else ""
 
 
 def _week(
