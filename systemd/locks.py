@@ -27,8 +27,8 @@ from packaging.utils import canonicalize_name
 from packaging.version import Version
 
 HERE = Path(__file__).resolve().parent
-# Debian 13 compiles these for 32-bit ARM; pydantic and jinja2 go with their own compiled parts.
-DISTRIBUTION = frozenset(["gpiod", "jinja2", "pydantic"])
+# Debian 13 compiles these for 32-bit ARM; all but gpiod go with compiled parts of their own.
+DISTRIBUTION = frozenset(["argon2-cffi", "gpiod", "jinja2", "pydantic"])
 _MOST_ROUNDS = 10
 
 

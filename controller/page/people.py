@@ -27,7 +27,7 @@ from typing import Annotated, Literal, NamedTuple
 
 import tomli
 from argon2 import PasswordHasher
-from argon2.exceptions import InvalidHashError, VerificationError
+from argon2.exceptions import InvalidHash, VerificationError
 from pydantic import BaseModel, ConfigDict, Field, ValidationError
 
 Role = Literal["look", "act", "edit"]
@@ -150,7 +150,7 @@ def person_by_password(people: People, name: str, password: str) -> Person | Non
     kept = people.people.get(name)
     try:
         HASHER.verify(_HASH_OF_NOBODY if kept is None else kept.password, password)
-    except (VerificationError, InvalidHashError):
+    except (VerificationError, InvalidHash):  # its name before 23.1, too
         return None
     return None if kept is None else Person(name, kept.role)
 
