@@ -1,0 +1,97 @@
+"""The unit of the keeper's page, as systemd's own tools judge it."""
+
+from __future__ import annotations
+
+import re
+import subprocess
+from pathlib import Path
+
+import pytest
+from installing_kit import SYSTEMD
+
+from controller.cli.person import PAGE_GROUP
+from controller.page.settings import PEOPLE
+from controller.service.page_user import ACCOUNT
+
+UNIT = (SYSTEMD / "understudy-page.service").read_text()
+NETWORK = (SYSTEMD / "page-network.conf").read_text()
+README = (SYSTEMD / "README.md").read_text()
+INSTALL = (SYSTEMD / "install").read_text()
+
+
+@pytest.fixture(params=["alone", "with a network"])
+def unit(request: pytest.FixtureRequest, tmp_path: Path) -> Path:
+    """The unit, with a program that is there everywhere; as it is, or with the drop-in."""
+    text = UNIT.replace("/opt/understudy/current/bin/understudy", "/bin/true")
+    if request.param != "alone":
+        text += NETWORK[NETWORK.index("[Service]") :]
+    file = tmp_path / "understudy-page.service"
+    file.write_text(text)
+    return file
+
+
+def analysed(*words: str) -> str:
+    done = subprocess.run(["systemd-analyze", *words], capture_output=True, text=True)
+    said = done.stdout + done.stderr
+    assert done.returncode == 0, said
+    return said
+
+
+def settings(name: str, text: str = UNIT) -> list[str]:
+    return re.findall(rf"^{name}=(.*)$", text, re.MULTILINE)
+
+
+def test_systemd_finds_no_fault_in_the_unit(unit: Path) -> None:
+    assert analysed("verify", "--man=no", str(unit)) == ""
+
+
+def test_the_sandbox_is_as_strict_as_the_readme_says(unit: Path) -> None:
+    said = analysed("security", "--offline=true", "--no-pager", str(unit))
+    level = re.search(r"understudy-page.service: ([0-9.]+)", said)
+    assert level is not None
+    assert f"The page's unit: **{level[1]}**" in README
+
+
+def test_the_page_has_no_pins_no_file_to_write_and_no_capability() -> None:
+    assert settings("PrivateDevices") == ["yes"]
+    assert settings("DeviceAllow") == []
+    assert settings("ProtectSystem") == ["strict"]
+    for writable in ("ReadWritePaths", "StateDirectory", "RuntimeDirectory", "CacheDirectory"):
+        assert settings(writable) == []
+    assert settings("CapabilityBoundingSet") == [""]
+    assert "gpio" not in UNIT
+
+
+def test_it_runs_as_the_user_whose_word_the_daemon_takes_and_as_nobody_else_does() -> None:
+    assert settings("User") == settings("Group") == [ACCOUNT] == [PAGE_GROUP]
+    users = (SYSTEMD / "understudy-page.sysusers").read_text()
+    made = [line.split()[:2] for line in users.splitlines() if not line.startswith("#")]
+    assert made == [["u", ACCOUNT]]
+    assert "understudy-page" not in (SYSTEMD / "understudy.service").read_text()
+
+
+@pytest.mark.parametrize("text", [UNIT, NETWORK])
+def test_it_may_listen_where_it_is_told_to(text: str) -> None:
+    (listen,) = re.findall(r'^Environment=LISTEN="(.*)"$', text, re.MULTILINE)
+    (port,) = re.findall(r"--port (\d+)", listen)
+    assert settings("SocketBindAllow", text) == [f"tcp:{port}"]
+
+
+def test_nobody_but_this_machine_reaches_it_unless_told() -> None:
+    assert 'LISTEN="--host 127.0.0.1 ' in UNIT
+    assert settings("IPAddressDeny") == ["any"]
+    assert settings("IPAddressAllow") == ["localhost"]
+
+
+def test_it_starts_once_somebody_is_listed_and_with_or_without_the_daemon() -> None:
+    assert settings("ConditionPathExists") == [str(PEOPLE)]
+    assert f"people={PEOPLE}\n" in INSTALL
+    for bound in ("Requires", "BindsTo", "PartOf", "Requisite"):
+        assert settings(bound) == []
+
+
+def test_the_bells_come_before_it() -> None:
+    daemon = (SYSTEMD / "understudy.service").read_text()
+    assert int(*settings("Nice")) > 0
+    assert int(*settings("CPUWeight")) < 100  # what a unit has that says nothing
+    assert int(*settings("OOMScoreAdjust")) > int(*settings("OOMScoreAdjust", daemon))
