@@ -8,7 +8,9 @@ from pathlib import Path
 
 import pytest
 from installing_kit import SYSTEMD
+from typer.main import get_command
 
+from controller.cli.app import app
 from controller.cli.person import PAGE_GROUP
 from controller.page.settings import PEOPLE
 from controller.service.page_user import ACCOUNT
@@ -72,9 +74,13 @@ def test_it_runs_as_the_user_whose_word_the_daemon_takes_and_as_nobody_else_does
 
 @pytest.mark.parametrize("text", [UNIT, NETWORK])
 def test_it_may_listen_where_it_is_told_to(text: str) -> None:
+    usual = {option.name: option.default for option in get_command(app).commands["page"].params}
     (listen,) = re.findall(r'^Environment=LISTEN="(.*)"$', text, re.MULTILINE)
-    (port,) = re.findall(r"--port (\d+)", listen)
-    assert settings("SocketBindAllow", text) == [f"tcp:{port}"]
+    words = listen.split()
+    assert words[words.index("--port") + 1] == str(usual["port"])
+    assert settings("SocketBindAllow") == [f"tcp:{usual['port']}"]
+    known = {name for option in get_command(app).commands["page"].params for name in option.opts}
+    assert {word for word in words if word.startswith("--")} <= known
 
 
 def test_nobody_but_this_machine_reaches_it_unless_told() -> None:
