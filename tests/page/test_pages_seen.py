@@ -2,16 +2,13 @@
 
 from __future__ import annotations
 
-import threading
-import time
 from collections.abc import Iterator
 
 import pytest
-import uvicorn
-from axe_playwright_python.sync_playwright import Axe
 from keepers import PASSWORD
 from keepers_desk import HOUSE
-from playwright.sync_api import Browser, Page, sync_playwright
+from playwright.sync_api import Browser, Page
+from windows import chromiums, is_too_wide, served, signed_in, too_small, violations_of
 
 from controller.building.values import WEEKDAYS
 
@@ -29,40 +26,19 @@ PAGES = [
     "/logbook?kind=missed",
     "/rehearse",
 ]
-LEAST_TARGET = 44  # CSS px: WCAG 2.2, 2.5.5
-_SMALL = """least => [...document.querySelectorAll(
-  'main button, main select, main nav a, main a.button, main a.row, main label.tick, '
-  + 'main .choices label, main .halves label, '
-  + 'main input:not([type=hidden]):not([type=checkbox])'
-)].filter(one => one.checkVisibility()).map(one => [one.outerHTML, one.getBoundingClientRect()])
-  .filter(([_, box]) => box.height < least - 0.5 || box.width < least - 0.5)
-  .map(([html, box]) => `${box.width} x ${box.height}: ${html.slice(0, 100)}`)"""
 
 
 @pytest.fixture(scope="module")
 def chromium() -> Iterator[Browser]:
-    with sync_playwright() as playwright:
-        browser = playwright.chromium.launch(
-            executable_path="/usr/bin/chromium", args=["--no-sandbox"]
-        )
+    with chromiums() as browser:
         yield browser
-        browser.close()
 
 
 @pytest.fixture
 def address(visit) -> Iterator[str]:
     """The page of Elm House, served on this machine."""
-    server = uvicorn.Server(uvicorn.Config(visit.app, port=0, log_level="warning"))
-    thread = threading.Thread(target=server.run, daemon=True)
-    thread.start()
-    deadline = time.monotonic() + 20
-    while not server.started:
-        assert time.monotonic() < deadline, "it never served"
-        time.sleep(0.01)
-    port = server.servers[0].sockets[0].getsockname()[1]
-    yield f"http://127.0.0.1:{port}"
-    server.should_exit = True
-    thread.join(20)
+    with served(visit.app) as found:
+        yield found
 
 
 @pytest.fixture
@@ -78,12 +54,7 @@ def browse(chromium, address):
             base_url=address,
         )
         opened.append(context)
-        page = context.new_page()
-        page.goto("/sign-in?to=/timetable")
-        page.fill("[name=name]", "ada")
-        page.fill("[name=password]", PASSWORD)
-        page.click("main button")
-        return page
+        return signed_in(context.new_page(), "ada", PASSWORD, "/timetable")
 
     yield made
     for context in opened:
@@ -97,10 +68,9 @@ def test_every_page_is_sound_for_everyone_and_never_wider_than_its_window(browse
     page.on("console", lambda message: told.append(message.text))
     for where in PAGES:
         page.goto(where)
-        violations = Axe().run(page).response["violations"]
-        assert [(one["id"], one["nodes"][0]["html"]) for one in violations] == [], where
-        assert page.evaluate("document.documentElement.scrollWidth") <= width, where
-        assert page.evaluate(_SMALL, LEAST_TARGET) == [], where
+        assert violations_of(page) == [], where
+        assert not is_too_wide(page, width), where
+        assert too_small(page) == [], where
         assert page.locator("h1").count() == 1, where
     broken = [text for text in told if "Content Security Policy" in text]
     assert broken == []
@@ -145,7 +115,7 @@ def test_a_day_that_would_fall_silent_stands_there_in_large_letters(browse):
     )
     assert size >= 1.25 * usual
     assert violations_of(page) == []
-    assert page.evaluate("document.documentElement.scrollWidth") <= 320
+    assert not is_too_wide(page, 320)
 
 
 def test_what_is_wrong_is_read_out_with_its_field(browse):
@@ -159,7 +129,3 @@ def test_what_is_wrong_is_read_out_with_its_field(browse):
     words = " ".join(page.locator(f"#{one}").inner_text() for one in described)
     assert "expected a time of day" in words
     assert violations_of(page) == []
-
-
-def violations_of(page: Page) -> list[str]:
-    return [one["id"] for one in Axe().run(page).response["violations"]]
