@@ -9,6 +9,7 @@ import random
 import sqlite3
 import subprocess
 import threading
+from collections.abc import Callable
 from pathlib import Path
 
 import pytest
@@ -16,7 +17,7 @@ from figures import note
 from full import rounds
 from guest_at_work import BEGIN, HELD, RELAYS, WIRES, Installed
 from judging import HALL_LINE, MINUTES, drive, minutes_of
-from machine import machine
+from machine import Machine, machine
 from recording import Edge
 from write_log import Disk, writes
 
@@ -30,8 +31,24 @@ SHOWN = "03:00"
 def test_nothing_that_a_relay_began_is_lost_at_any_crash_point(
     written_down: Installed, tmp_path: Path
 ) -> None:
-    disk, before, log = tmp_path / "disk.img", tmp_path / "before.img", tmp_path / "log"
-    points, seconds = rounds(200, 2_000), rounds(45, 240)
+    points = rounds(200, 2_000)
+    lost = lost_at_crash_points(written_down, tmp_path, points, rounds(45, 240))
+    note("crash points rebuilt", points, "points")
+    note("crash points with an impulse lost", len(lost), "points", 0)
+    assert lost == []
+
+
+def lost_at_crash_points(
+    of: Installed,
+    folder: Path,
+    points: int,
+    seconds: int,
+    spoils: Callable[[Machine], None] = lambda _: None,
+) -> list[str]:
+    """What was lost at so many points in so many seconds of the guest's, an impulse being given in
+    each; `spoils` has a hand in it before the daemon starts.
+    """
+    disk, before, log = folder / "disk.img", folder / "before.img", folder / "log"
     begun: list[tuple[Edge, int]] = []  # an edge, and how long the log was when it was told
     beginning = threading.Event()
 
@@ -39,7 +56,7 @@ def test_nothing_that_a_relay_began_is_lost_at_any_crash_point(
         if beginning.is_set() and edge.what == "level" and edge.line in HALL_LINE.relays:
             begun.append((edge, log.stat().st_size))
 
-    with machine(written_down.guest, tmp_path / "guest", written_down.disk) as one:
+    with machine(of.guest, folder / "guest", of.disk) as one:
         one.held, one.wires = dict(HELD), WIRES
         subprocess.run(["truncate", "-s", str(DISK_BYTES), str(disk)], check=True)
         subprocess.run(["mkfs.ext4", "-q", "-F", str(disk)], check=True)
@@ -51,6 +68,7 @@ def test_nothing_that_a_relay_began_is_lost_at_any_crash_point(
         one.sh("systemctl stop understudy")
         one.sh(f"mount /dev/vdc /mnt && cp -a {STATE}/. /mnt && chown --reference={STATE} /mnt")
         one.sh(f"chmod --reference={STATE} /mnt && umount /mnt && mount /dev/vdc {STATE}")
+        spoils(one)
         one.sh("systemctl start understudy && sync")
         one.record.on_edge = told
         beginning.set()
@@ -62,9 +80,8 @@ def test_nothing_that_a_relay_began_is_lost_at_any_crash_point(
         one.quit()
     ends = [one.ends_at for one in writes(log) if first <= one.ends_at <= last]
     assert len(ends) >= seconds, "too little was written: the store's disk is another one"
-    judge(before, log, begun, sorted(random.Random(1).choices(ends, k=points)), tmp_path)
-    note("crash points rebuilt", points, "points")
     note("impulses begun meanwhile", len(begun) // 2, "impulses")
+    return lost(before, log, begun, sorted(random.Random(1).choices(ends, k=points)), folder)
 
 
 def logged(disk: Path, log: Path) -> list[str]:
@@ -78,21 +95,21 @@ def logged(disk: Path, log: Path) -> list[str]:
     return [*files, "-blockdev", both, "-device", "virtio-blk-pci,drive=logged,addr=0x1e"]
 
 
-def judge(
+def lost(
     before: Path, log: Path, begun: list[tuple[Edge, int]], points: list[int], folder: Path
-) -> None:
+) -> list[str]:
+    """Where the store, as the disk would have it then, leads to other dials than the edges do."""
     chance = random.Random(2)
     rebuilt = Disk(before, log)
-    lost = []
+    found = []
     for point in points:
         image = folder / "crashed.img"
         image.write_bytes(rebuilt.crashed(point, chance))
         row = stored(image, folder)
         given = [edge for edge, size in begun if size <= point and edge.level == level_of(edge)]
         if given and (fault := missing(row, given)):
-            lost.append(f"at {point}: {fault}")
-    note("crash points with an impulse lost", len(lost), "points", 0)
-    assert lost == []
+            found.append(f"at {point}: {fault}")
+    return found
 
 
 def level_of(edge: Edge) -> bool:

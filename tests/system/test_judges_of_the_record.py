@@ -87,3 +87,15 @@ def test_a_crash_keeps_all_before_the_flush_and_some_of_what_came_after(tmp_path
     assert all(image[:512] == one for image in seen)
     assert len(seen) == 8  # each of three sectors there or not
     assert Disk(before, log).crashed(ends[0], random.Random(2))[512:] == bytes(3 * 512)
+
+
+def test_a_point_asked_for_again_is_the_same_point(tmp_path: Path) -> None:
+    before, log = tmp_path / "before", tmp_path / "log"
+    before.write_bytes(bytes(2 * 512))
+    one, two = b"\1" * 512, b"\2" * 512
+    log_of(log, (0, 0, one), (1, 0, b""), (0, 1, two), (1, 0, b""))
+    ends = [entry.ends_at for entry in writes(log)]
+    disk, chance = Disk(before, log), random.Random(1)
+    for _ in range(5):
+        assert disk.crashed(ends[1], chance) == one + bytes(512)
+    assert disk.crashed(ends[3], chance) == one + two

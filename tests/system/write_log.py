@@ -46,26 +46,26 @@ def writes(log: Path) -> Iterator[Write]:
 
 
 class Disk:
-    """A disk's image as a log goes on. Points are asked for in rising order."""
+    """A disk's image as a log goes on. Points are asked for in rising order, or the same again."""
 
     def __init__(self, before: Path, log: Path) -> None:
         self._certain = bytearray(before.read_bytes())  # all up to the last flush
         self._after: list[Write] = []  # what came since
         self._rest = writes(log)
+        self._at = 0  # so long was the log when the newest of these was in it
 
     def crashed(self, ends_at: int, chance: random.Random) -> bytes:
         """The disk had its power gone when its log was `ends_at` long: all up to the last flush,
         and of what came after it a random half, sector by sector.
         """
-        for one in self._rest:
+        while self._at < ends_at and (one := next(self._rest, None)) is not None:
+            self._at = one.ends_at
             if one.flush:
                 for held in (*self._after, one):
                     self._put(self._certain, held)
                 self._after.clear()
             else:
                 self._after.append(one)
-            if one.ends_at >= ends_at:
-                break
         image = bytearray(self._certain)
         for held in self._after:
             for at in range(0, len(held.data), _SECTOR):
