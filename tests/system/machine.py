@@ -8,9 +8,11 @@ from __future__ import annotations
 
 import json
 import shlex
+import shutil
 import signal
 import socket
 import subprocess
+import tempfile
 import threading
 import time
 from collections.abc import Iterator, Sequence
@@ -115,9 +117,8 @@ class Machine:
 
     def _power(self, clock: datetime, more: list[str]) -> None:
         assert self._running is None, "it has power"
-        sockets = [self.folder / f"{name}.sock" for name in ("agent", "record", "monitor")]
-        for path in sockets:
-            path.unlink(missing_ok=True)
+        self._sockets = Path(tempfile.mkdtemp(prefix="guest-"))  # a socket's path may not be long
+        sockets = [self._sockets / name for name in ("agent", "record", "monitor")]
         base = clock.astimezone(UTC).strftime("%Y-%m-%dT%H:%M:%S")
         with (self.folder / "qemu.log").open("ab") as log:
             self._running = subprocess.Popen(
@@ -126,11 +127,29 @@ class Machine:
                 stdout=log,
                 stderr=log,
             )
-        self.record.listen(_connected(sockets[1], self._running))
-        self._agent = _Agent(_connected(sockets[0], self._running))
-        self._monitor = _connected(sockets[2], self._running).makefile("rwb")
+        agent, record, monitor = sockets
+        self.record.listen(self._connected(record))
+        self._agent = _Agent(self._connected(agent))
+        self._monitor = self._connected(monitor).makefile("rwb")
         self._monitor.readline()  # its greeting
         self._qmp("qmp_capabilities")
+
+    def _connected(self, path: Path) -> socket.socket:
+        """A link to one of qemu's sockets, which are there some time after its start."""
+        assert self._running is not None
+        give_up = time.monotonic() + 20
+        while True:
+            link = socket.socket(socket.AF_UNIX)
+            try:
+                link.connect(str(path))
+            except OSError:
+                link.close()
+                if self._running.poll() is not None or time.monotonic() > give_up:
+                    log = (self.folder / "qemu.log").read_text(errors="replace")
+                    raise GuestFault(f"qemu does not start: {log[-2000:]}") from None
+                time.sleep(0.02)
+            else:
+                return link
 
     def _qmp(self, order: str, **given: Any) -> dict[str, Any]:
         """Tell qemu itself."""
@@ -190,6 +209,7 @@ class Machine:
         if self._agent is not None:
             self._agent.close()
             self._monitor.close()
+        shutil.rmtree(self._sockets, ignore_errors=True)
         self._running = self._agent = None
 
     def close(self) -> None:
@@ -320,22 +340,6 @@ def machine(guest: Guest, folder: Path, layer: Path | None = None, **how: Any) -
         yield one
     finally:
         one.close()
-
-
-def _connected(path: Path, running: subprocess.Popen[bytes]) -> socket.socket:
-    give_up = time.monotonic() + 20
-    while True:
-        link = socket.socket(socket.AF_UNIX)
-        try:
-            link.connect(str(path))
-        except OSError:
-            link.close()
-            if running.poll() is not None or time.monotonic() > give_up:
-                log = path.with_name("qemu.log").read_text(errors="replace")
-                raise GuestFault(f"qemu does not start: {log[-2000:]}") from None
-            time.sleep(0.02)
-        else:
-            return link
 
 
 class _Agent:
