@@ -281,12 +281,19 @@ def _download_wheels(to: Path) -> None:
 
 
 def _bring(to: Path, wheels: Path) -> None:
+    with tempfile.TemporaryDirectory(prefix="understudy-source-") as name:
+        source = Path(name, "understudy")
+        copy_source(source)
+        packed(source, wheels, to / "brought.img")
+
+
+def packed(source: Path, wheels: Path, image: Path) -> None:
+    """A disk of what somebody would bring to a Pi: the project, and a folder of wheels."""
     with tempfile.TemporaryDirectory(prefix="understudy-brought-") as name:
-        folder = Path(name)
-        shutil.copytree(wheels, folder / "wheels")
-        copy_source(folder / "understudy")
-        _run("truncate", "-s", str(256 << 20), str(to / "brought.img"))
-        _run("mkfs.ext4", "-q", "-F", "-O", "^has_journal", "-d", name, str(to / "brought.img"))
+        shutil.copytree(wheels, Path(name, "wheels"))
+        shutil.copytree(source, Path(name, "understudy"))
+        _run("truncate", "-s", str(256 << 20), str(image))
+        _run("mkfs.ext4", "-q", "-F", "-O", "^has_journal", "-d", name, str(image))
 
 
 def copy_source(to: Path) -> None:

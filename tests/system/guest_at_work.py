@@ -107,11 +107,15 @@ def install(on: Machine, *words: str) -> str:
 def installed() -> Installed:
     """The guest at work; made where it is not yet there."""
     guest = build_guest()
-    texts = f"{Path(__file__).read_text()}{guest.base.parent.name}{guest.brought.parent.name}"
-    name = f"installed-{hashlib.sha256(texts.encode()).hexdigest()[:12]}"
+    name = f"installed-{hashlib.sha256(words_of(guest).encode()).hexdigest()[:12]}"
     place = kept(name, lambda to: _make(guest, to))
     figures = json.loads((place / "figures.json").read_text())
     return Installed(guest, place / "disk.qcow2", place / "memory", figures)
+
+
+def words_of(guest: Guest) -> str:
+    """All that a disk with the project on it is made of."""
+    return f"{Path(__file__).read_text()}{guest.base.parent.name}{guest.brought.parent.name}"
 
 
 def _make(guest: Guest, to: Path) -> None:
@@ -119,7 +123,7 @@ def _make(guest: Guest, to: Path) -> None:
         if old != to and old.is_dir():
             shutil.rmtree(old)
     began = time.monotonic()
-    said = install_on_disk(guest, to)
+    said = installed_on(guest.base, guest.brought, to / "installed.img")
     done = time.monotonic()
     one = Machine(guest, to, to / "installed.img")
     try:
@@ -144,12 +148,13 @@ def _make(guest: Guest, to: Path) -> None:
 # finds no systemd running: the daemon starts with the machine.
 _INSTALL = """
 set -eu
-mount -o loop "$1/installed.img" /mnt
+mount -o loop "$1" /mnt
 mount -o loop,ro "$2" /mnt/brought
 mount -t proc proc /mnt/proc
 mount -t tmpfs tmpfs /mnt/run
-mkdir /mnt/root/building
-cp "$1/10-wiring.toml" "$1/20-timetable.toml" /mnt/root/building
+mkdir -p /mnt/root/building
+printf %s "$3" >/mnt/root/building/10-wiring.toml
+printf %s "$4" >/mnt/root/building/20-timetable.toml
 chroot /mnt /usr/bin/env -i PATH=/usr/local/bin:/usr/sbin:/usr/bin:/sbin:/bin \\
   /brought/understudy/systemd/install --any-debian --from /brought/wheels --building /root/building
 umount /mnt/run /mnt/proc /mnt/brought
@@ -157,14 +162,15 @@ umount /mnt
 """
 
 
-def install_on_disk(guest: Guest, to: Path) -> str:
-    """A disk on which the installer has been at work, without a network; what it said."""
-    (to / "10-wiring.toml").write_text(WIRING)
-    (to / "20-timetable.toml").write_text(TIMETABLE)
-    words = ["cp", "--sparse=always", str(guest.base), str(to / "installed.img")]
-    subprocess.run(words, check=True)
+def installed_on(below: Path, brought: Path, disk: Path) -> str:
+    """Make `disk`: as `below`, and what is brought installed there, without a network; what the
+    installer said.
+    """
+    if disk != below:
+        subprocess.run(["cp", "--sparse=always", str(below), str(disk)], check=True)
     alone = ["unshare", "--mount", "--net", "--propagation", "private", "sh", "-c", _INSTALL, "sh"]
-    done = subprocess.run([*alone, str(to), str(guest.brought)], capture_output=True, text=True)
+    given = [str(disk), str(brought), WIRING, TIMETABLE]
+    done = subprocess.run([*alone, *given], capture_output=True, text=True)
     assert done.returncode == 0, f"{done.stdout}{done.stderr}"
     return done.stdout
 
