@@ -1,11 +1,10 @@
-"""The guest's own disk full, and remounted read-only: bells and dials go on, the fault is loud, and
-storing resumes by itself.
-"""
+"""The guest's disk full, and made read-only: bells and dials go on, and storing with them again."""
 
 from __future__ import annotations
 
 import pytest
 from figures import note
+from guest_at_work import NORTH
 from judging import HALL_LINE, drive, exact, wrong_edges
 from machine import Machine
 
@@ -28,29 +27,53 @@ def on_a_small_disk(work: Machine) -> None:
     work.sh("systemctl start understudy")
 
 
-@pytest.mark.parametrize("how", ["full", "read-only"])
-def test_bells_and_dials_go_on_and_storing_resumes(work: Machine, how: str) -> None:
+def test_with_a_full_disk_bells_and_dials_go_on(work: Machine) -> None:
+    """There is room kept for a day of impulses, so that nothing is amiss as yet."""
     on_a_small_disk(work)
     begin = work.record.mark()
     since = drive(work, HALL_LINE, "03:00")
     work.sleep(3)
-    if how == "full":
-        work.sh(FULL, check=False)
-    else:
-        work.sh(f"mount -o remount,ro {STATE}")
-    work.order("follow", date="2026-12-24", plan="none") if how == "full" else None
+    work.sh(FULL, check=False)
+    assert work.sh(f"df --output=avail {STATE} | tail -1").strip() == "0"
+    work.order("follow", date="2026-12-24", plan="none")
+    goes_on(work, "full")
+    work.sh(f"rm {STATE}/filler {STATE}/more")
+    is_well_after_all(work, since, begin)
+
+
+def test_with_a_read_only_disk_the_fault_is_loud_and_a_restart_on_a_mended_one_is_exact(
+    work: Machine,
+) -> None:
+    on_a_small_disk(work)
+    begin = work.record.mark()
+    since = drive(work, HALL_LINE, "03:00")
+    work.sleep(3)
+    work.sh(f"mount -o remount,abort {STATE}")  # what the kernel does at an error of the disk
+    assert work.run("touch", f"{STATE}/there", check=False).code != 0
+    goes_on(work, "read-only")
+    assert any(one["name"] == "store" for one in lasting(work)), work.status()["faults"]
+    # No disk comes back from that under open files. What it lacks is in the runtime folder.
+    work.sh("systemctl stop understudy")
+    work.sh(f"umount {STATE}; e2fsck -fp /small.img", check=False)
+    work.sh(f"mount -o loop /small.img {STATE}")
+    work.sh("systemctl start understudy")
+    is_well_after_all(work, since, begin)
+
+
+def goes_on(work: Machine, disk: str) -> None:
     work.sleep(6)
     mark = work.record.mark()
     work.sleep(5)
     relays = [edge.line for edge in work.record.since(mark) if edge.what == "level"]
     impulses = sum(line in HALL_LINE.relays for line in relays) // 2
-    note(f"impulses in 5 s while the disk is {how}", impulses, "impulses")
+    note(f"impulses in 5 s while the disk is {disk}", impulses, "impulses")
     assert impulses >= 2
-    if how == "read-only":
-        assert any(one["name"] == "store" for one in lasting(work)), work.status()["faults"]
-        work.sh(f"mount -o remount,rw {STATE}")
-    else:
-        work.sh(f"rm {STATE}/filler {STATE}/more")
+    mark = work.record.mark()
+    work.order("ring", zones=["north"], **{"for": "1s"})
+    work.record.wait_for(NORTH, 1, mark, 60)
+
+
+def is_well_after_all(work: Machine, since: int, begin: int) -> None:
     work.sleep(15)
     assert not any(one["name"] == "store" for one in lasting(work)), work.status()["faults"]
     exact(work, HALL_LINE, since, "03:00")
