@@ -8,10 +8,12 @@ import pytest
 from guest_at_work import MAIN, RELAYS
 from machine import Machine
 
+from controller.journal.schema import STEPS
+
 pytestmark = pytest.mark.system
 
 # One a schema version: what the version left, as tests/journal keeps it.
-KEPT = {1: Path(__file__).parents[1] / "journal/version_1.sql"}
+KEPT = {number: Path(__file__).parents[1] / f"journal/version_{number}.sql" for number in (1, 2, 3)}
 STATE, BUILDING = "/var/lib/understudy", "/etc/understudy/building"
 SUMS = f"cd {BUILDING} && find . -type f -exec sha256sum {{}} + | sort && find . -type l"
 
@@ -25,10 +27,15 @@ def test_a_kept_store_is_brought_up_and_its_cut_impulse_given_again(work, versio
     mark = work.record.mark()
     work.sh("systemctl start understudy")
     work.record.wait_for(MAIN[0], 1, mark, 240)  # + was out as that version's power went
-    assert "store.sqlite.before-v" in work.sh(f"ls {STATE}")
+    copied = "store.sqlite.before-v" in work.sh(f"ls {STATE}")
+    assert copied == (version < len(STEPS))
     work.order("hold", line="main")
     main = work.status()["lines"]["main"]
     assert (main["polarity"], main["shows"], main["doubtful"]) == ("+", "07:12", False)
+
+
+def test_there_is_a_kept_store_of_every_version() -> None:
+    assert list(KEPT) == list(range(1, len(STEPS) + 1))
 
 
 def test_a_removal_opens_all_and_leaves_the_keeper_s_files_as_they_are(work: Machine) -> None:
