@@ -22,6 +22,7 @@ from controller.page.sessions import Handler, needs
 from controller.service.order_client import NoDaemon
 
 _MOST_DIGITS = 6
+_MOST_LETTERS = 1_000
 
 
 class Begun(NamedTuple):
@@ -93,6 +94,11 @@ def editing(handler: Callable[[Request, Begun], Awaitable[Response]]) -> Handler
 def out_of_date(start: Begun, form: Form) -> bool:
     """Whether the files are others by now than those that the form was made from."""
     return form.get("was", "") != start.fingerprint
+
+
+def field_text(form: Form, name: str) -> str:
+    """What a person typed; of a text that is too long for any key as much as shows that it is."""
+    return form.get(name, "").strip()[:_MOST_LETTERS]
 
 
 def place_of(text: str, count: int) -> int | None:

@@ -8,6 +8,7 @@ from collections.abc import Callable, Mapping
 from datetime import date
 from typing import Any
 
+from starlette.concurrency import run_in_threadpool
 from starlette.requests import Request
 from starlette.responses import Response
 from starlette.routing import Route
@@ -27,6 +28,7 @@ from controller.page.edit_begun import (
     Wrong,
     begin_again,
     editing,
+    field_text,
     judged,
     out_of_date,
     place_of,
@@ -65,7 +67,7 @@ async def add(request: Request, start: Begun) -> Response:
     if faults or not _dated(keys):  # which entry it would stand for is not to be known
         return await _shown(request, start, Added(keys), keys, "", anew)
     change, before = added(start.texts, start.building.calendar, entry.value, keys)
-    what = f"The calendar: {_when(entry.value)} comes"
+    what = f"The calendar: an entry for {_when(entry.value)} is added"
     if before is not None:
         what += f", instead of {before.plan}" + (f" ({before.says})" if before.says else "")
     if single := beaten_by(start.building.calendar, entry.value):
@@ -81,12 +83,12 @@ async def change(request: Request, start: Begun) -> Response:
     if place is None:
         words = "There is no such entry in the calendar: perhaps it was changed meanwhile."
         return said(request, "Not found", [words], status=404)
-    if request.method == "GET":
+    if request.method != "POST":
         return _entry(request, start, place, _typed_of(entries_of(start.texts, "calendar")[place]))
     form = await form_again(request)
     if out_of_date(start, form):
         return begin_again(request)
-    what = f"The calendar: {_when(entries[place])} is changed"
+    what = f"The calendar: the entry for {_when(entries[place])} is changed"
     new = replaced(start.texts, place, _keys(form))
     return await _shown(
         request,
@@ -109,8 +111,10 @@ async def remove(request: Request, start: Begun) -> Response:
     if not places:
         wrong = Wrong({"entry": ["Choose the entries that are to go."]})
         return _calendar(request, start, None, wrong)
-    what = f"The calendar: {', '.join(_when(entries[place]) for place in places)} goes"
-    changed = with_calendar_or_why(start, [Removed(place) for place in places])
+    dates = ", ".join(_when(entries[place]) for place in places)
+    verb = "entries for {} are" if places[1:] else "the entry for {} is"
+    what = f"The calendar: {verb.format(dates)} removed"
+    changed = await _with_calendar(start, [Removed(place) for place in places])
     if isinstance(changed, Wrong):
         return _calendar(request, start, None, changed)
     try:
@@ -123,10 +127,10 @@ async def remove(request: Request, start: Begun) -> Response:
 # ── parts ────────────────────────────────────────────────────────────────────────────────────────
 
 
-def with_calendar_or_why(start: Begun, changes: list[EntryChange]) -> Change | Wrong:
+async def _with_calendar(start: Begun, changes: list[EntryChange]) -> Change | Wrong:
     """The file with these changes; or why it cannot be written so."""
     try:
-        return with_calendar(start.texts, changes)
+        return await run_in_threadpool(with_calendar, start.texts, changes)
     except EditRefused as no:
         return Wrong({}, (str(no),))
 
@@ -140,7 +144,7 @@ async def _shown(
     anew: Anew,
 ) -> Response:
     """One entry's change shown; where it has faults the form `anew`, with them at its fields."""
-    changed = with_calendar_or_why(start, [one])
+    changed = await _with_calendar(start, [one])
     if isinstance(changed, Wrong):
         return anew(changed)
     try:
@@ -167,7 +171,7 @@ def _field_of(
 
 def _keys(form: Form) -> dict[str, Any]:
     """The entry as the file would have it; what is left empty is left out."""
-    keys: dict[str, Any] = {key: value for key in _FIELDS if (value := form.get(key, "").strip())}
+    keys: dict[str, Any] = {key: value for key in _FIELDS if (value := field_text(form, key))}
     if form.get("lift_quiet"):
         keys["lift_quiet"] = True
     return keys

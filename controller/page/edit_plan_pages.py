@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from typing import Any
 
+from starlette.concurrency import run_in_threadpool
 from starlette.requests import Request
 from starlette.responses import Response
 from starlette.routing import Route
@@ -27,6 +28,7 @@ from controller.page.edit_begun import (
     wrong_of,
 )
 from controller.page.edit_rings import (
+    MOST_TIMES,
     changed_keys,
     field_of,
     keys_of_form,
@@ -62,9 +64,12 @@ async def add(request: Request, start: Begun) -> Response:
     if out_of_date(start, form):
         return begin_again(request)
     times = times_of(form)
+    if len(times) > MOST_TIMES:
+        wrong = Wrong({"at": [f"{len(times)} times; expected at most {MOST_TIMES} at once."]})
+        return _plan(request, start, name, typed(form), wrong)
     rings = [keys_of_form(form, at) for at in times]
     changes = [Added(ring) for ring in rings]
-    what = f"{name}: {', '.join(times)} comes"
+    what = f"{name}: {_rings_at(times)} added"
     return await _changed(
         request,
         start,
@@ -85,7 +90,7 @@ async def ring(request: Request, start: Begun) -> Response:
     if place is None:
         return _no_plan(request, name)
     keys = entries_of(start.texts, f"plans.{name}")[place]
-    if request.method == "GET":
+    if request.method != "POST":
         return _ring(request, start, name, place, typed_of(keys, start.building.zones))
     form = await form_again(request)
     if out_of_date(start, form):
@@ -117,7 +122,7 @@ async def remove(request: Request, start: Begun) -> Response:
     if not places:
         wrong = Wrong({"ring": ["Choose the rings that are to go."]})
         return _plan(request, start, name, None, wrong)
-    times = ", ".join(dict.fromkeys(rings[place].at.isoformat("minutes") for place in places))
+    times = [typed_of(one, ())["at"] for one in entries_of(start.texts, f"plans.{name}")]
     changes = [Removed(place) for place in places]
     return await _changed(
         request,
@@ -125,7 +130,7 @@ async def remove(request: Request, start: Begun) -> Response:
         name,
         changes,
         [],
-        f"{name}: {times} goes",
+        f"{name}: {_rings_at([times[place] for place in places])} removed",
         lambda w: _plan(request, start, name, None, w),
     )
 
@@ -144,7 +149,7 @@ async def delete(request: Request, start: Begun) -> Response:
         name,
         None,
         [],
-        f"The plan {name} goes",
+        f"The plan {name} is removed",
         lambda w: _plan(request, start, name, None, w),
     )
 
@@ -153,7 +158,7 @@ async def delete(request: Request, start: Begun) -> Response:
 async def make(request: Request, start: Begun) -> Response:
     """A new plan: empty, or as another is."""
     plans = start.building.plans
-    if request.method == "GET":
+    if request.method != "POST":
         return _new(request, start, {"name": "", "like": ""})
     form = await form_again(request)
     if out_of_date(start, form):
@@ -195,7 +200,7 @@ async def _changed(
 ) -> Response:
     """The change shown; where it has faults the form `anew`, with them at its fields."""
     try:
-        change = with_plan(start.texts, name, changes)
+        change = await run_in_threadpool(with_plan, start.texts, name, changes)
     except EditRefused as no:
         return anew(Wrong({}, (str(no),)))
     try:
@@ -263,6 +268,10 @@ def _new(request: Request, start: Begun, fields: dict[str, str], wrong: Wrong = 
         wrong=wrong,
         was=start.fingerprint,
     )
+
+
+def _rings_at(times: Sequence[str]) -> str:
+    return f"rings at {', '.join(times)} are" if times[1:] else f"the ring at {times[0]} is"
 
 
 def _no_plan(request: Request, name: str) -> Response:

@@ -12,35 +12,37 @@ from controller.editing.document import Change, Texts, entries_of
 from controller.editing.entry_changes import Keys
 from controller.editing.typed import length_of, seconds_of
 from controller.editing.written import plain
+from controller.page.edit_begun import field_text
 from controller.page.forms import Form
 
 FIELDS = ("at", "zones", "for", "strokes", "says")
 MOST_TIMES = 50  # that one form adds at once
+MOST_ZONES = 100
 _RING = re.compile(r"\[plans\.(?P<plan>.+)\] ring (?P<place>[0-9]+)(?: \(.*\))?")
 
 
 def times_of(form: Form) -> list[str]:
     """The times in the field "at", which may be several with commas between them."""
-    return [one.strip() for one in form.get("at", "").split(",")][:MOST_TIMES]
+    return [one.strip() for one in field_text(form, "at").split(",")]
 
 
 def keys_of_form(form: Form, at: str) -> dict[str, Any]:
     """The ring at one time, as the file would have it; what is left empty is left out."""
     keys: dict[str, Any] = {"at": at}
-    if chosen := form.all("zones"):
+    if chosen := form.all("zones")[:MOST_ZONES]:
         keys["zones"] = chosen
-    if length := form.get("for", "").strip():
+    if length := field_text(form, "for"):
         keys["for"] = length_of(length)
-    if strokes := form.get("strokes", "").strip():
+    if strokes := field_text(form, "strokes"):
         keys["strokes"] = seconds_of(strokes)
-    if says := form.get("says", "").strip():
+    if says := field_text(form, "says"):
         keys["says"] = says
     return keys
 
 
 def changed_keys(form: Form, before: Keys, zones: Iterable[str]) -> dict[str, Any]:
     """A ring changed: the zones stay written as they are where they are the same."""
-    keys = keys_of_form(form, form.get("at", "").strip())
+    keys = keys_of_form(form, field_text(form, "at"))
     if set(keys.get("zones", ())) == set(typed_of(before, zones)["zones"]):
         keys["zones"] = before["zones"]
     return keys

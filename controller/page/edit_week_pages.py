@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from calendar import day_name
 
+from starlette.concurrency import run_in_threadpool
 from starlette.requests import Request
 from starlette.responses import Response
 from starlette.routing import Route
@@ -39,7 +40,7 @@ async def week(request: Request, start: Begun) -> Response:
     """Each weekday's plan."""
     building = start.building
     now = {day: building.week.get(number, "") for number, day in enumerate(WEEKDAYS, 1)}
-    if request.method == "GET":
+    if request.method != "POST":
         return _week(request, start, now)
     form = await form_again(request)
     if out_of_date(start, form):
@@ -47,7 +48,7 @@ async def week(request: Request, start: Begun) -> Response:
     wanted = {day: form.get(day, now[day]) for day in WEEKDAYS}
     days = {day: plan or None for day, plan in wanted.items() if plan != now[day]}
     try:
-        change = with_week(start.texts, days)
+        change = await run_in_threadpool(with_week, start.texts, days)
         after = await judged(start, change)
     except EditRefused as no:
         return _week(request, start, wanted, Wrong({}, (str(no),)))
@@ -85,7 +86,7 @@ async def quiet(request: Request, start: Begun) -> Response:
     """Each zone's half-days without bells."""
     building = start.building
     now = {zone: building.quiet.get(zone, frozenset()) for zone in building.zones}
-    if request.method == "GET":
+    if request.method != "POST":
         return _quiet(request, start, now)
     form = await form_again(request)
     if out_of_date(start, form):
@@ -100,7 +101,7 @@ async def quiet(request: Request, start: Begun) -> Response:
         if row != now[zone]
     }
     try:
-        change = with_quiet(start.texts, rows)
+        change = await run_in_threadpool(with_quiet, start.texts, rows)
         after = await judged(start, change)
     except EditRefused as no:
         return _quiet(request, start, wanted, Wrong({}, (str(no),)))

@@ -36,7 +36,7 @@ _REHEARSALS = Rehearsals()  # one at a time on this machine, whoever asks
 async def rehearse(request: Request) -> Response:
     """The form, and the last rehearsal; or a rehearsal begun."""
     building = await building_now(request)
-    if request.method == "GET":
+    if request.method != "POST":
         return _page(request, usual_form(building.civil, time.time_ns()), {})
     form = form_of_fields(await form_again(request))
     script, wrong = script_of(form, building.civil)

@@ -46,7 +46,7 @@ def test_an_edit_from_form_to_file_keeps_every_other_byte_and_is_undone_to_the_s
         plan, "/edit/plan/daily/add", at="09:20", zones=["north"], **{"for": "3", "says": "Change"}
     )
     assert "09:20 north: new, 3 s" in shown.words
-    assert "daily: 09:20 comes" in shown.words
+    assert "daily: the ring at 09:20 is added" in shown.words
     saved = keeper.sends(shown, "/edit/save")
     assert "is written; the version before it is kept. The file is reloaded." in saved.words
     new = '  { at = "09:20", zones = ["north"], for = "3s", says = "Change" },\n'
@@ -172,7 +172,7 @@ def test_a_week_that_stays_as_it_is_needs_no_saving(keeper, daemon):
 def test_an_entry_for_the_same_date_takes_the_place_of_the_first(keeper, now_text):
     page = keeper.opens("/edit/calendar")
     shown = keeper.sends(page, "/edit/calendar/add", on="2030-01-01", plan="short", says="Fair")
-    assert "Tue 1 Jan 2030 comes, instead of none (New year)" in shown.words
+    assert "an entry for Tue 1 Jan 2030 is added, instead of none (New year)" in shown.words
     keeper.sends(shown, "/edit/save")
     assert now_text() == HOUSE.replace('"none"', '"short"').replace('"New year"', '"Fair"')
 
@@ -291,3 +291,12 @@ def test_an_edit_is_saved_once_however_often_it_is_sent(keeper, daemon):
 def test_the_logbook_tells_in_whose_name_an_edit_was_made(keeper, daemon):
     keeper.sends(keeper.sends(keeper.opens("/edit/week"), "/edit/week", wed="short"), "/edit/save")
     assert daemon.notes[0][0] == "ada"
+
+
+def test_more_times_than_one_form_may_add_are_told_and_none_is_left_out(keeper):
+    times = ", ".join(f"{number // 60:02d}:{number % 60:02d}" for number in range(51))
+    page = keeper.opens("/edit/plan/daily")
+    said = keeper.sends(
+        page, "/edit/plan/daily/add", 422, at=times, zones=["north"], **{"for": "1"}
+    )
+    assert "51 times; expected at most 50 at once." in said.words
