@@ -44,6 +44,7 @@ class Session:
     """Somebody signed in at one browser."""
 
     name: str
+    password: str  # its hash, as it was then: another password ends the session
     began: float  # seconds of the monotonic clock
     used: float
     key: bytes = field(default_factory=lambda: secrets.token_bytes(32))
@@ -78,8 +79,8 @@ class Sessions:
         self._now = now
         self._kept: dict[str, Session] = {}
 
-    def begin(self, name: str) -> str:
-        """Somebody has signed in; what goes into their cookie."""
+    def begin(self, name: str, password: str) -> str:
+        """Somebody has signed in by the password of this hash; what goes into their cookie."""
         self._tidy()
         theirs = [key for key, one in self._kept.items() if one.name == name]
         for key in theirs[: max(0, len(theirs) - MOST_SESSIONS_EACH + 1)]:
@@ -87,7 +88,7 @@ class Sessions:
         if len(self._kept) >= MOST_SESSIONS:
             del self._kept[min(self._kept, key=lambda key: self._kept[key].used)]
         number = secrets.token_urlsafe(32)
-        self._kept[number] = Session(name, self._now(), self._now())
+        self._kept[number] = Session(name, password, self._now(), self._now())
         return number
 
     def of(self, number: str) -> Session | None:
@@ -146,6 +147,8 @@ def find_visitor(request: Request) -> None:
     kept = None
     if session is not None:
         kept = request.app.state.people.now().people.get(session.name)
+        if kept is not None and kept.password != session.password:
+            kept = None
     request.state.session = session if kept else None
     request.state.person = Person(session.name, kept.role) if session and kept else None
 

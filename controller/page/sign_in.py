@@ -11,7 +11,7 @@ from starlette.routing import Route
 
 from controller.page.forms import fields_of, form_again
 from controller.page.limits import Tries
-from controller.page.people import MOST_PASSWORD, NAME, Person, person_by_password
+from controller.page.people import MOST_PASSWORD, NAME, People, person_by_password
 from controller.page.rendering import page
 from controller.page.sessions import (
     LONGEST_SECONDS,
@@ -46,13 +46,16 @@ async def sign_in(request: Request) -> Response:
         words = f"Too many tries have failed. Wait {wait:.0f} s, and try again."
         return _page(request, to, words, status=429, retry_after=wait)
     tries.failed(*keys)  # before the hashing, so that many at once are counted, too
+    people: People = request.app.state.people.now()
     person = None
     if NAME.fullmatch(name) and len(password) <= MOST_PASSWORD:
-        person = await _person(request, name, password)
+        person = await anyio.to_thread.run_sync(
+            person_by_password, people, name, password, limiter=_HASHING
+        )
     if person is None:
         return _page(request, to, _WRONG, status=403)
     tries.forget(*keys)
-    return _signed_in(request, person, to)
+    return _signed_in(request, person.name, people.people[person.name].password, to)
 
 
 @needs("look")
@@ -66,23 +69,15 @@ async def sign_out(request: Request) -> Response:
     return response
 
 
-async def _person(request: Request, name: str, password: str) -> Person | None:
-    people = request.app.state.people.now()
-    return await anyio.to_thread.run_sync(
-        person_by_password, people, name, password, limiter=_HASHING
-    )
-
-
-def _signed_in(request: Request, person: Person, to: str) -> Response:
+def _signed_in(request: Request, name: str, password_hash: str, to: str) -> Response:
     sessions: Sessions = request.app.state.sessions
-    sessions.end(
-        request.cookies.get(cookie_name(request), "")
-    )  # never go on with one that was there
+    # Never go on with a session that was there before.
+    sessions.end(request.cookies.get(cookie_name(request), ""))
     response = RedirectResponse(to, status_code=303)
     secure = cookie_name(request) == SECURE_COOKIE
     response.set_cookie(
         cookie_name(request),
-        sessions.begin(person.name),
+        sessions.begin(name, password_hash),
         max_age=LONGEST_SECONDS,
         path="/",
         secure=secure,
