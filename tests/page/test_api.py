@@ -96,7 +96,8 @@ def test_what_is_kept_of_a_token_is_no_token(page):
 
 
 def test_a_cookie_opens_nothing_to_a_program(page):
-    number = page.client.app._app.state.sessions.begin("anna", "")
+    state = page.client.app._app.state
+    number = state.sessions.begin("anna", state.people.now().people["anna"].password)
     page.client.cookies.set("understudy", number)
     assert page.client.get("/timetable", follow_redirects=False).status_code == 200
     page.desk.given.clear()  # what that page looked at
