@@ -81,15 +81,15 @@ class Hall:
         people = folder / "people.toml"
         kept = {name: KeptPerson(role=role, password=_HASH) for name, role in ROLES.items()}
         keep_people(people, People(people=kept))
-        self._site = site(Settings(file, runtime, folder, people))
+        self.site = site(Settings(file, runtime, folder, people))
 
     def person(self, name: str) -> Keeper:
         """Somebody signed in, in a browser of their own."""
-        return Keeper(TestClient(self._site), name)
+        return Keeper(TestClient(self.site), name)
 
     def stranger(self) -> TestClient:
         """A browser with nobody signed in."""
-        return TestClient(self._site, follow_redirects=False)
+        return TestClient(self.site, follow_redirects=False)
 
     def known(self, *, trusted: bool = True, **lines: dict[str, Any]) -> State:
         """All is well, and the dials are right, save what is said of a line."""

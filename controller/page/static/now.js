@@ -33,19 +33,24 @@
     if (to) before.querySelector(`a[href="${CSS.escape(to)}"]`)?.focus();
   }
 
+  // Parts come and go, but never in another order.
   function put(html) {
-    const fresh = new DOMParser().parseFromString(html, "text/html").body;
-    const after = partsOf(fresh);
+    const after = partsOf(new DOMParser().parseFromString(html, "text/html"));
     const before = partsOf(live);
     const now = words(after);
-    if ([...before.keys()].join() === [...after.keys()].join()) {
-      for (const [name, part] of after) {
-        if (told.get(name) !== now.get(name)) replace(before.get(name), part);
+    for (const [name, part] of before) if (!after.has(name)) part.remove();
+    let next = live.firstElementChild;
+    for (const [name, part] of after) {
+      const same = before.get(name);
+      if (!same) {
+        live.insertBefore(part, next);
+        continue;
       }
-    } else {
-      live.replaceChildren(...fresh.childNodes);
+      if (told.get(name) !== now.get(name)) replace(same, part);
+      next = same.nextElementSibling;
     }
     told = now;
+    document.title = live.querySelector("[role=status] p").textContent;
   }
 
   async function look() {
@@ -78,6 +83,7 @@
   function count() {
     const since = performance.now() - heard;
     stale.hidden = since < OLD_MS;
+    if (!stale.hidden) document.title = stale.textContent;
     const clock = live.querySelector("[data-clock]");
     if (!clock || !stale.hidden) return;
     const shown = (clock.dataset.clock ||= clock.textContent);
