@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from difflib import unified_diff
 from pathlib import Path
 
 import typer
@@ -23,6 +22,7 @@ from controller.cli.edits import (
 )
 from controller.cli.guard import NotDone
 from controller.editing.document import Change
+from controller.editing.lines_changed import lines_changed
 from controller.editing.undoing import earlier
 from controller.pictures.spoken import moment_text
 from controller.service.order_client import OrderClient
@@ -81,10 +81,10 @@ def undo(path: Path, runtime: Path | None, *, yes: bool) -> int:
 
 def _line_changes(before: str, after: str) -> Iterator[str]:
     """The lines that go (−) and that come (+), no more than a screen of them."""
-    changed = unified_diff(before.splitlines(), after.splitlines(), lineterm="", n=0)
-    lines = [line for line in list(changed)[2:] if not line.startswith("@@")]
+    signs = {"gone": "−", "new": "+"}
+    lines = [line for line in lines_changed(before, after) if line.kind in signs]
     for line in lines[:_MOST_LINES]:
-        yield f"  {'+' if line[0] == '+' else '−'} {line[1:]}".rstrip()
+        yield f"  {signs[line.kind]} {line.text}".rstrip()
     if len(lines) > _MOST_LINES:
         yield f"  and {len(lines) - _MOST_LINES} lines more"
 

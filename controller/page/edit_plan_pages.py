@@ -77,7 +77,7 @@ async def add(request: Request, start: Begun) -> Response:
         changes,
         rings,
         what,
-        lambda w: _plan(request, start, name, typed(form), w),
+        lambda wrong: _plan(request, start, name, typed(form), wrong),
     )
 
 
@@ -104,7 +104,7 @@ async def ring(request: Request, start: Begun) -> Response:
         [Replaced(place, new)],
         [new],
         what,
-        lambda w: _ring(request, start, name, place, typed(form), w),
+        lambda wrong: _ring(request, start, name, place, typed(form), wrong),
     )
 
 
@@ -131,7 +131,7 @@ async def remove(request: Request, start: Begun) -> Response:
         changes,
         [],
         f"{name}: {_rings_at([times[place] for place in places])} removed",
-        lambda w: _plan(request, start, name, None, w),
+        lambda wrong: _plan(request, start, name, None, wrong),
     )
 
 
@@ -150,7 +150,7 @@ async def delete(request: Request, start: Begun) -> Response:
         None,
         [],
         f"The plan {name} is removed",
-        lambda w: _plan(request, start, name, None, w),
+        lambda wrong: _plan(request, start, name, None, wrong),
     )
 
 

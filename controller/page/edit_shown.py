@@ -12,11 +12,11 @@ from starlette.responses import Response
 
 from controller.building.model import Building
 from controller.editing.document import Change
+from controller.editing.lines_changed import Line, lines_changed
 from controller.page.asking import ask
 from controller.page.edit_begun import Begun, said
 from controller.page.edit_seal import Sealed, sealed
 from controller.page.followed import followed
-from controller.page.lines_changed import lines_changed
 from controller.page.rendering import page
 from controller.pictures.week import week_of
 from controller.pictures.week_svg import week_svg
@@ -24,6 +24,7 @@ from controller.service.order_client import Refused
 from controller.timetable.days import Timetable
 from controller.timetable.differences import differences
 
+_MOST_LINES = 400
 _RELOAD = (
     "The files in the building's folder are others than those that run: somebody changed them by "
     "hand. Let them be taken up first (understudy reload), then begin again."
@@ -44,7 +45,7 @@ async def shown(
     if answer["fingerprint"] != start.fingerprint:
         return said(request, "Not now", [_RELOAD], status=409)
     edit = Sealed(change.file, change.text, start.fingerprint)
-    lines = await run_in_threadpool(lines_changed, start.texts[change.file], change.text)
+    lines = await run_in_threadpool(_lines, start.texts[change.file], change.text)
     return page(
         request,
         "edit_shown.html",
@@ -58,6 +59,14 @@ async def shown(
         lines=lines,
         sealed=sealed(request.state.person.name, edit),
     )
+
+
+def _lines(before: str, after: str) -> list[Line]:
+    found = lines_changed(before, after)
+    if len(found) <= _MOST_LINES:
+        return found
+    left = len(found) - _MOST_LINES
+    return [*found[:_MOST_LINES], Line("more", None, f"and {left} lines more")]
 
 
 def _first_week(before: Building, after: Building, follow: dict[date, str]) -> Markup | None:

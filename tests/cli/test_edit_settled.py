@@ -189,3 +189,17 @@ def test_an_undo_of_much_shows_a_screen_of_it(understudy, small, edited, runtime
     understudy("edit", "file", edited, small, "--as", "house.toml", "--yes")
     said = understudy("edit", "undo", small, "--yes")
     assert "  and 60 lines more\n" in said.out
+
+
+def test_what_would_fall_silent_is_said_before_anything_is_asked(
+    understudy, small, runtime, state_folder
+):
+    days = [f"{day}=none" for day in ("mon", "tue", "wed", "thu", "fri", "sat")]
+    said = understudy("edit", "week", small, *days, typed="n\n")
+    assert said.code == 1
+    warning, what, question = (
+        said.out.index(words)
+        for words in ("would ring (", "What would change:", "Write house.toml?")
+    )
+    assert warning < what < question
+    assert small.read_text() == SMALL

@@ -300,3 +300,11 @@ def test_more_times_than_one_form_may_add_are_told_and_none_is_left_out(keeper):
         page, "/edit/plan/daily/add", 422, at=times, zones=["north"], **{"for": "1"}
     )
     assert "51 times; expected at most 50 at once." in said.words
+
+
+def test_many_lines_that_change_are_cut_with_a_count(keeper, daemon):
+    keeper.sends(keeper.sends(keeper.opens("/edit/week"), "/edit/week", wed="short"), "/edit/save")
+    daemon.path.write_text(daemon.path.read_text() + "# a line\n" * 1_000)
+    daemon.reload()
+    shown = keeper.sends(keeper.opens("/edit"), "/edit/undo")
+    assert "lines more" in shown.words

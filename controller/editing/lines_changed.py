@@ -7,14 +7,13 @@ from difflib import SequenceMatcher
 from typing import Literal, NamedTuple
 
 _AROUND = 2  # lines told before and after each change
-_MOST_LINES = 400  # told
 _MOST_COMPARED = 4_000  # lines of either side; beyond these the middle is told as a whole
 
 Kind = Literal["same", "gone", "new", "more"]
 
 
 class Line(NamedTuple):
-    """One line of the comparison. "more": what is left out, in words."""
+    """One line of the comparison. "more": lines are left out here."""
 
     kind: Kind
     number: int | None  # in the new text; of a line that is gone, in the old one
@@ -26,11 +25,7 @@ def lines_changed(before: str, after: str) -> list[Line]:
     old, new = before.splitlines(), after.splitlines()
     head = _alike(old, new)
     tail = _alike(old[head:][::-1], new[head:][::-1])
-    found = [*_compared(old, new, head, tail)]
-    if len(found) > _MOST_LINES:
-        left = len(found) - _MOST_LINES
-        found = [*found[:_MOST_LINES], Line("more", None, f"and {left} lines more")]
-    return found
+    return [*_compared(old, new, head, tail)]
 
 
 def _alike(one: Sequence[str], other: Sequence[str]) -> int:

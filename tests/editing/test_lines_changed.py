@@ -5,7 +5,7 @@ from __future__ import annotations
 from hypothesis import given
 from hypothesis import strategies as st
 
-from controller.page.lines_changed import lines_changed
+from controller.editing.lines_changed import lines_changed
 
 TEN = "".join(f"line {number}\n" for number in range(1, 11))
 
@@ -47,12 +47,6 @@ def test_what_is_very_long_is_told_as_a_whole():
         ("gone", 1, "… 5000 lines"),
         ("new", 1, "… 5000 lines"),
     ]
-
-
-def test_many_lines_are_cut_with_a_count():
-    found = told("", "".join(f"{number}\n" for number in range(1_000)))
-    assert len(found) == 401
-    assert found[-1] == ("more", None, "and 600 lines more")
 
 
 lines = st.lists(st.sampled_from("abc"), max_size=30)
