@@ -308,3 +308,14 @@ def test_many_lines_that_change_are_cut_with_a_count(keeper, daemon):
     daemon.reload()
     shown = keeper.sends(keeper.opens("/edit"), "/edit/undo")
     assert "lines more" in shown.words
+
+
+def test_line_ends_and_a_mark_at_the_beginning_stay_as_they_are(keeper, daemon):
+    before = ("\ufeff" + HOUSE.replace("\n", "\r\n")).encode()
+    daemon.path.write_bytes(before)
+    daemon.reload()
+    shown = keeper.sends(keeper.opens("/edit/week"), "/edit/week", wed="short")
+    keeper.sends(shown, "/edit/save")
+    assert daemon.path.read_bytes() == before.replace(b'wed = "daily"', b'wed = "short"')
+    keeper.sends(keeper.sends(keeper.opens("/edit"), "/edit/undo"), "/edit/save")
+    assert daemon.path.read_bytes() == before

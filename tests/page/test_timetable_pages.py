@@ -74,3 +74,16 @@ def test_without_a_daemon_it_comes_from_the_files_and_says_so(keeper, daemon):
 def test_the_week_now_is_the_one_of_today(keeper):
     year, week, _ = datetime.now(UTC).isocalendar()  # Elm House is at UTC
     assert f"Week {week} of {year}" in keeper.opens("/timetable").words
+
+
+def test_what_a_keeper_wrote_is_text_and_never_part_of_the_page(keeper, daemon):
+    text = daemon.path.read_text().replace(
+        '"First class"', '"</svg><script>alert(1)</script>&amp;"'
+    )
+    daemon.path.write_text(text.replace('"Elm House"', '"<b>Elm</b>"'))
+    daemon.reload()
+    for address in ("/timetable?week=2029-W52", "/timetable/year", "/edit/plan/daily"):
+        html = keeper.client.get(address).text
+        assert "<script>alert" not in html
+        assert "<b>Elm" not in html
+    assert "</svg><script>alert(1)</script>&amp;" in keeper.opens("/edit/plan/daily").words
