@@ -49,13 +49,13 @@ ACTS: Mapping[str, Act] = {
     ),
     "set": Act(
         "Say what they show",
-        "What the dials of {it} show",
+        "{it}: what the dials show",
         "They show this",
         "line",
         ("shows", "polarity"),
     ),
-    "right": Act("They are right", "The dials of {it} are right", "They are right", "line"),
-    "stood": Act("They stood", "The dials of {it} stood", "They stood", "line"),
+    "right": Act("They are right", "{it}: the dials are right", "They are right", "line"),
+    "stood": Act("They stood", "{it}: the dials stood", "They stood", "line"),
     "hold": Act("Hold", "Hold {it}", "Hold", "line", (), "go"),
     "go": Act("Let it go on", "Let {it} go on", "Let it go on", "line", (), "hold"),
     "to": Act(
@@ -63,9 +63,9 @@ ACTS: Mapping[str, Act] = {
     ),
     "step": Act("Extra impulses", "Extra impulses for {it}", "Give them", "line", ("impulses",)),
     "swapped": Act(
-        "Wires were exchanged", "The wires of {it} were exchanged", "They were exchanged", "line"
+        "Wires were exchanged", "{it}: the wires were exchanged", "They were exchanged", "line"
     ),
-    "moved": Act("Dials were moved", "The dials of {it} were moved", "They were moved", "line"),
+    "moved": Act("Dials were moved", "{it}: the dials were moved", "They were moved", "line"),
     "trust-clock": Act("The clock is right", "The clock is right", "The clock is right"),
     "acknowledge": Act("Seen", "Faults that have ended", "They are seen", "", ("fault",)),
 }

@@ -150,7 +150,7 @@ def _line(name: str, line: Picture, picture: Picture) -> Thing:
     last = line["last_impulse"]
     says = [line["says"]]
     if last:
-        says.append(f"last impulse {short_moment(last, picture['at'])}")
+        says.append(f"last impulse stored {short_moment(last, picture['at'])}")
     orders = [order for order in line["settle"] if order != "trust-clock"]
     acts = [link_to(order, name, title) for order in orders]
     return Thing(
