@@ -15,10 +15,13 @@ import pytest
 from keepers import Keeper
 from keepers_desk import HOUSE
 
+from controller.circuits.fakeboard.client import BoardClient
+from controller.circuits.lines import PinsFault
 from controller.service.order_client import NoDaemon, OrderClient
 
 PATIENT_SECONDS = 40.0
 AHEAD_SECONDS = 8
+NORTH = ("pin", "GPIO17")
 
 
 def wait(until: Callable[[], bool], what: str) -> None:
@@ -51,9 +54,17 @@ class Run:
             return bool(self.ask("status")["state"]["clock"]["trusted"])
         return False
 
+    def bell(self) -> list[int]:
+        """Each change of the north wing's relay, as the board saw it."""
+        with BoardClient(self.runtime / "board.sock") as board:
+            return [change.to for change in board.log() if (change.what, change.name) == NORTH]
+
     def close(self) -> None:
+        """The daemon ends, and its board, which would outlive it."""
         self.process.terminate()
         self.process.wait(20)
+        with suppress(PinsFault), BoardClient(self.runtime / "board.sock") as board:
+            board.end()
 
 
 @pytest.fixture
@@ -92,6 +103,7 @@ def test_a_ring_added_on_the_page_rings_is_logged_and_is_undone_to_the_same_byte
     (ring,) = rang(daemon)
     assert ring["zone"] == "north"
     assert abs(ring["at"] / 1e9 - at.replace(microsecond=0).timestamp()) < 1.0
+    assert daemon.bell()[-2:] == [1, 0], "the relay closed and opened"
     logbook = keeper.opens("/logbook?kind=done&text=replaced")
     assert "elm-house.toml is replaced, and the version before it kept (ada)" in logbook.words
     back = keeper.sends(keeper.opens("/edit"), "/edit/undo")
