@@ -132,6 +132,11 @@ class LineWatch:
         if row is None or row.step is not None:
             self.question = True
 
+    def wires_exchanged(self) -> None:
+        """What the dials took last is what the other relay gives now."""
+        self.last = None if self.last is None else 1 - self.last
+        self.taken = None if self.taken is None else 1 - self.taken
+
     def look(self) -> tuple[list[int], list[int]]:
         return self.world.parts.dials[self.circuit].look(self.world.t)
 

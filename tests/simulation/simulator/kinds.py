@@ -11,7 +11,7 @@ from datetime import timedelta
 from typing import TYPE_CHECKING, Any
 
 from simulator import ends, words
-from simulator.people import read_and_set
+from simulator.people import exchange_wires, read_and_set
 from simulator.reload import change_file
 from simulator.words import SECOND, ns
 
@@ -327,6 +327,12 @@ def follow(world: World, days: int, plan: str) -> None:
 @people("hold and go")
 def hold_and_go(world: World, line: str, seconds: float) -> None:
     world.order(wishes.HoldLine(line))
+    lasts(world, seconds, words.PEOPLE, lambda: world.order(wishes.GoLine(line)) and None, line)
+
+
+@people("wires exchanged")
+def wires_exchanged(world: World, line: str, seconds: float) -> None:
+    exchange_wires(world, line)
     lasts(world, seconds, words.PEOPLE, lambda: world.order(wishes.GoLine(line)) and None, line)
 
 

@@ -43,6 +43,7 @@ class Dials:
         self.shows = [shown] * 3
         self.took = [2] * 3  # 1: +, 2: −
         self.need = [-(-impulse_ns * share // 100) for share in SHARES]
+        self.exchanged = False  # somebody has exchanged the line's two wires
         self.energised = 0  # 0: no, 1: +, 2: −
         self.since = 0
 
@@ -155,7 +156,7 @@ class Parts:
             if len(relays) == 1:
                 polarity = 1 if relays[0].contact else 0
             elif relays[0].contact != relays[1].contact:
-                polarity = 1 if relays[0].contact else 2
+                polarity = 1 if relays[0].contact != dials.exchanged else 2
         dials.carry(polarity, self.world.t)
 
     # ── the 24 V ─────────────────────────────────────────────────────────────────────────────

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 from simulator import words
 from simulator.words import MINUTE, SECOND
 
-from controller.engine.wishes import GoLine, HoldLine, SetLine
+from controller.engine.wishes import GoLine, HoldLine, LineSwapped, SetLine
 
 if TYPE_CHECKING:
     from simulator.world import World
@@ -38,7 +38,38 @@ def _set_at_rest(world: World, line: str, tries: int) -> None:
     dials = world.parts.dials[f"lines.{line}"]
     shows, took = dials.look(world.t)
     dials.put_together(shows[0], took[0])
-    world.order(SetLine(line, shows[0], "+-"[took[0] - 1] if dials.alternating else None))
+    polarity = "+-"[(took[0] - 1) ^ dials.exchanged]  # by the relay that gave it, or would have
+    world.order(SetLine(line, shows[0], polarity if dials.alternating else None))
+
+
+def exchange_wires(world: World, line: str) -> None:
+    """Hold an alternating line; once it stands exchange its two wires, and say so until heard."""
+    world.order(HoldLine(line))
+    world.plan(world.t + 10 * SECOND, lambda: _exchange_at_rest(world, line))
+
+
+def _exchange_at_rest(world: World, line: str) -> None:
+    state = None if world.daemon is None else world.daemon.state.lines.get(line)
+    watch, dials = world.judge.lines[line], world.parts.dials[f"lines.{line}"]
+    stands = state is not None and state.play is None and state.row.held and state.row.read
+    if not stands or watch.closed is not None or dials.energised:
+        return
+    dials.exchanged = not dials.exchanged
+    watch.wires_exchanged()
+    _say_swapped(world, line, state.row.polarity, _TRIES)
+
+
+def _say_swapped(world: World, line: str, before: str, tries: int) -> None:
+    """Of an order that nobody answered nobody knows whether it was obeyed: they look."""
+    state = None if world.daemon is None else world.daemon.state.lines.get(line)
+    if state is not None and not (state.row.held and state.row.read):
+        return
+    if state is None or state.row.polarity == before:
+        if state is not None:
+            world.order(LineSwapped(line))
+        if tries:
+            after = world.t + 10 * SECOND
+            world.plan(after, lambda: _say_swapped(world, line, before, tries - 1))
 
 
 def put_in_order(world: World) -> None:

@@ -249,6 +249,8 @@ def _rarer(random: Random, wiring: Wiring, house: House, start: int) -> list[Fau
         by = -60 * int(wiring.patience.removesuffix("m"))
         at, how = random.randrange(HOUR, LAST_STRIKE), {"by": by, "back": 3600, "kept": True}
         happenings.append(Fault(at, "clock stepped", how))
+    if random.random() < 0.15:
+        happenings += _wires_exchanged(random, wiring)
     return happenings
 
 
@@ -262,6 +264,16 @@ def _held_while_owed(random: Random, wiring: Wiring) -> list[Fault]:
         Fault(at, "24 V gone", {"seconds": 100}, "in an impulse", into),
         Fault(at + random.randrange(62, 98) * SECOND, "hold and go", how),
     ]
+
+
+def _wires_exchanged(random: Random, wiring: Wiring) -> list[Fault]:
+    """Somebody exchanges a line's wires, perhaps while an impulse is owed."""
+    line, at = wiring.lines[0], random.randrange(HOUR, LAST_STRIKE)  # the first always alternates
+    happenings = [Fault(at + 70 * SECOND, "wires exchanged", {"line": line, "seconds": 900})]
+    if wiring.supply_sense and random.random() < 0.5:
+        into = round(random.random(), 3)
+        happenings.insert(0, Fault(at, "24 V gone", {"seconds": 120}, "in an impulse", into))
+    return happenings
 
 
 def _rung_again_and_again(random: Random, wiring: Wiring) -> list[Fault]:
