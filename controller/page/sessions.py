@@ -164,7 +164,7 @@ def needs(role: Role) -> Callable[[Handler], Handler]:
             find_visitor(request)
             person: Person | None = request.state.person
             if person is None:
-                if request.method != "GET":
+                if request.method not in ("GET", "HEAD"):
                     raise NotAllowed("Nobody is signed in here any more: sign in, and begin again.")
                 back = quote(
                     request.url.path + (f"?{request.url.query}" if request.url.query else "")
