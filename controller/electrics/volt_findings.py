@@ -15,13 +15,15 @@ from controller.electrics.feeds import (
     lost_on_own,
     lost_on_return,
     series_amps,
+    shared_amps,
     sharing,
     volts_at_worst,
 )
 from controller.electrics.figures import Finding, NotKnown, as_known
+from controller.electrics.runs import lost_bunched
 from controller.electrics.series import dropping_ohms, loop_amps, watts
 from controller.electrics.supply import window
-from controller.electrics.wire import COOL, WARM, thicker
+from controller.electrics.wire import COOL, WARM, ohms, thicker
 
 _NEAR = 0.1  # of its set current: a line in series may be off by so much. A choice
 _ROOMY = 2.0  # a resistor is bought for so many times its watts: common practice, no source
@@ -54,7 +56,7 @@ def _parallel(building: Building, feed: Feed) -> Iterator[Finding]:
         "volts",
         f"{feed.devices}, {amps(feed):.3g} A, {place} {feed.circuit.run_metres:g} m of "
         f"{feed.circuit.wire}: where the supply is down to {low:.3g} V, {last} "
-        f"{max(left, 0.0):.3g} V and needs {needed:.3g} V. "
+        f"{_less(left, needed)} V and needs {needed:.3g} V. "
         f"{_remedy(building, feed, low - needed)}",
     )
 
@@ -66,20 +68,45 @@ def _remedy(building: Building, feed: Feed, room: float) -> str:
             "No wire mends that: the supply itself falls too low. Take more cells, or end the "
             "discharge sooner."
         )
-    name, returned = feed.circuit.shares_return, lost_on_return(building, feed, WARM)
-    if name is not None and returned >= room:
-        users = ", ".join(one.name for one in sharing(building, name))
-        return (
-            f"The return {name} alone, shared by {users}, loses {returned:.3g} V of the "
-            f"{room:.3g} V that may be lost. Give {feed.name} a return of its own, or take a "
-            "thicker one."
-        )
-    longest = (feed.circuit.run_metres or 0) * (room - returned) / lost_on_own(feed, WARM)
-    nearer = f"a supply no farther than {int(longest)} m of cable away"
-    wider = _thick_enough(feed, room - returned)
-    if wider is None:
-        return f"No thicker wire that is to be had mends that. Take {nearer}, or split it in two."
-    return f"Take {wider} or thicker, or {nearer}."
+    returned = lost_on_return(building, feed, WARM)
+    if returned >= room:
+        return _remedy_of_return(building, feed, room, returned)
+    left = room - returned
+    ways = []
+    longest = int((feed.circuit.run_metres or 0) * left / lost_on_own(feed, WARM))
+    if longest:
+        ways.append(f"a supply no farther than {longest} m of cable away")
+    fewer = _fewer(feed, left)
+    if fewer:
+        ways.append(f"no more than {fewer} {feed.device}{'' if fewer == 1 else 's'} on this run")
+    wider = _thick_enough(feed, left)
+    if wider is not None:
+        return f"Take {', or '.join([f'{wider} or thicker', *ways])}."
+    if not ways:
+        return "No wire that is to be had mends that. Feed it from a supply beside it."
+    return f"No thicker wire that is to be had mends that. Take {', or '.join(ways)}."
+
+
+def _remedy_of_return(building: Building, feed: Feed, room: float, returned: float) -> str:
+    """Where a shared return alone loses too much."""
+    name, wire = feed.circuit.shares_return, feed.circuit.wire
+    assert name is not None, "its return is shared"
+    assert wire is not None, "what it loses is known"
+    users = ", ".join(one.name for one in sharing(building, name))
+    apart = feed._replace(circuit=feed.circuit.model_copy(update={"shares_return": None}))
+    ways = []
+    own = str(wire) if lost_on_own(apart, WARM) <= room else _thick_enough(apart, room)
+    if own is not None:
+        ways.append(f"Give {feed.name} a return of its own, both its wires {own} or thicker")
+    wider = _thick_return(building, name, room - lost_on_own(feed, WARM))
+    if wider is not None:
+        ways.append(f"{'make' if ways else 'Make'} the return {wider} or thicker")
+    if not ways:
+        ways.append(f"Give {feed.name} a return of its own, and a supply nearer to it")
+    return (
+        f"The return {name} alone, shared by {users}, loses {returned:.3g} V of the {room:.3g} V "
+        f"that may be lost. {', or '.join(ways)}."
+    )
 
 
 def _thick_enough(feed: Feed, room: float) -> str | None:
@@ -90,6 +117,33 @@ def _thick_enough(feed: Feed, room: float) -> str | None:
         if lost_on_own(other, WARM) <= room:
             return str(wire)
     return None
+
+
+def _thick_return(building: Building, name: str, room: float) -> str | None:
+    """The thinnest shared return that loses no more than `room` volts while all are on."""
+    shared = building.returns[name]
+    assert shared.wire is not None, "what it loses is known"
+    assert shared.metres is not None, "what it loses is known"
+    for wire in thicker(shared.wire):
+        if lost_bunched(shared_amps(building, name), ohms(wire, shared.metres, WARM)) <= room:
+            return str(wire)
+    return None
+
+
+def _fewer(feed: Feed, room: float) -> int:
+    """The most of its devices that lose no more than `room` volts on the run as it is; 0: none."""
+    field = "bells" if feed.device == "bell" else "dials"
+    for number in range((feed.number or 1) - 1, 0, -1):
+        circuit = feed.circuit.model_copy(update={field: number})
+        if lost_on_own(feed._replace(circuit=circuit, number=number), WARM) <= room:
+            return number
+    return 0
+
+
+def _less(volts: float, needed: float) -> str:
+    """To three digits, or to as many as show that it is less than what is needed."""
+    texts = (f"{max(volts, 0.0):.{digits}g}" for digits in range(3, 9))
+    return next((text for text in texts if float(text) < float(f"{needed:.3g}")), f"{volts:g}")
 
 
 # ── in series ────────────────────────────────────────────────────────────────────────────────────
@@ -153,6 +207,6 @@ def _series(building: Building, feed: Feed) -> Iterator[Finding]:
             feed.name,
             "series",
             f"where the supply is down to {supply.discharged:.3g} V, each of its {feed.devices} "
-            f"has {left:.3g} V and needs {needed:.3g} V. Split the line in two, each with a "
-            "resistor of its own.",
+            f"has {_less(left, needed)} V and needs {needed:.3g} V. Split the line in two, each "
+            "with a resistor of its own.",
         )

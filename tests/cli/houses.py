@@ -110,3 +110,19 @@ def instead(old: str, new: str) -> str:
     """The small house with something else in its file."""
     assert SMALL.count(old) == 1, "the place must be plain"
     return SMALL.replace(old, new)
+
+
+# Forty dials at the end of a long thin cable.
+THIN = """
+[building]
+timezone = "Europe/Oslo"
+[battery]
+cells = 12
+[lines.attic]
+drive = "alternating"
+relays = [22, 23]
+dials = 40
+amps_each = 0.012
+run_metres = 400
+wire = "0.5 mm2"
+"""

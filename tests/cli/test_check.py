@@ -5,7 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 
 import pytest
-from houses import BROKEN, CROWDED, RINGLESS, SMALL, instead
+from houses import BROKEN, CROWDED, RINGLESS, SMALL, THIN, instead
 
 AT = ("--at", "2026-11-25T08:00")
 
@@ -160,3 +160,35 @@ def test_what_cannot_work_electrically_is_said_with_what_to_change(understudy):
     electrics = words(section(said.out, "Electrics"))
     assert "zones.yard: 2 bells, 1.2 A, at the end of 140 m of 1 mm²" in electrics
     assert "Take 2.5 mm² or thicker" in electrics
+
+
+def test_a_line_that_will_not_work_is_refused_in_words_that_tell_what_to_change(understudy, house):
+    said = understudy("check", house(THIN), *AT)
+    assert "Traceback" not in said.err
+    # by hand: 21.0 V − 0.48 A × 2 × 400 m × 36.0 Ω/km (IEC 60228) × 1.0786 (40 °C) = 6.09 V
+    electrics = words(section(said.out, "Electrics"))
+    assert electrics == (
+        "Electrics · lines.attic: 40 dials, 0.48 A, at the end of 400 m of 0.5 mm²: where the "
+        "supply is down to 21 V, the last has 6.09 V and needs 18 V. Take 4 mm² or thicker, or a "
+        "supply no farther than 80 m of cable away, or no more than 8 dials on this run."
+    )
+    last = said.words[said.words.rindex("No fault in") :]
+    assert last.endswith("but not all of it will work: see Electrics, lines.attic.")
+    # The daemon runs it, for the rest of a house works: it is no fault of the file.
+    assert said.code == 0
+
+
+@pytest.mark.parametrize(
+    ("was", "now"),
+    [
+        ('"0.5 mm2"', '"4 mm2"'),
+        ("run_metres = 400", "run_metres = 80"),
+        ("dials = 40", "dials = 8"),
+    ],
+)
+def test_each_change_that_it_tells_makes_the_line_work(understudy, house, was, now):
+    assert THIN.count(was) == 1
+    said = understudy("check", house(THIN.replace(was, now)), *AT)
+    assert section(said.out, "Electrics") == ""
+    assert "No fault in" in said.out
+    assert "not all of it will work" not in said.words

@@ -33,7 +33,7 @@ def test_forty_dials_at_the_end_of_a_long_thin_cable():
         "volts",
         "40 dials, 0.48 A, at the end of 400 m of 0.5 mm²: where the supply is down to 21 V, the "
         "last has 6.09 V and needs 18 V. Take 4 mm² or thicker, or a supply no farther than 80 m "
-        "of cable away.",
+        "of cable away, or no more than 8 dials on this run.",
     )
 
 
@@ -44,6 +44,33 @@ def test_what_it_tells_to_take_is_enough():
         assert lost_bunched(0.48, 2 * ohms(conductor(wire), metres, 40)) < 3
     for wire, metres in (("2.5 mm2", 400), ("0.5 mm2", 81)):
         assert lost_bunched(0.48, 2 * ohms(conductor(wire), metres, 40)) > 3
+    # and 8 dials of 12 mA, where 9 would lose more
+    thin = 'run_metres = 400\nwire = "0.5 mm2"\n'
+    assert found(BATTERY, FORTY.replace("dials = 40", "dials = 8") + thin) == ()
+    assert found(BATTERY, FORTY.replace("dials = 40", "dials = 9") + thin) != ()
+
+
+def test_fewer_dials_are_told_of_those_spread_along_it_too():
+    run = 'run_metres = 400\nwire = "0.5 mm2"\nspread = true\n'
+    # by hand: 0.012 A × 31.06 Ω × (n + 1) / 2 is no more than 3 V up to n = 15
+    assert "or no more than 15 dials on this run." in only(BATTERY, FORTY + run).says
+    assert found(BATTERY, FORTY.replace("dials = 40", "dials = 15") + run) == ()
+    assert found(BATTERY, FORTY.replace("dials = 40", "dials = 16") + run) != ()
+
+
+def test_no_remedy_is_told_that_is_none():
+    """One bell alone loses too much: fewer would not do; nor would a metre's reach."""
+    bell = ZONE.replace("bells = 6", "bells = 2").replace("0.25", "2.0")
+    run = 'run_metres = 100\nwire = "0.75 mm2"\nleast_volts = 20.9\n'
+    says = only(BATTERY, bell + run).says
+    assert says.endswith("mends that. Feed it from a supply beside it.")
+    assert "0 m" not in says.replace("100 m", "")
+
+
+def test_a_hair_too_little_is_not_told_as_enough():
+    # by hand: 21 V − 0.264 A × 2 × 146.5 m × 36.0 Ω/km × 1.0786 / 1000 = 17.9964 V
+    says = only(BATTERY, LINE + 'run_metres = 146.5\nwire = "0.5 mm2"\n').says
+    assert "the last has 17.996 V and needs 18 V" in says
 
 
 def test_the_same_dials_spread_along_it_lose_half():
@@ -60,7 +87,7 @@ def test_sizes_by_awg_are_answered_in_awg():
 def test_where_no_wire_mends_it_the_supply_must_come_nearer():
     says = only(BATTERY, FORTY + 'run_metres = 3000\nwire = "0.5 mm2"\n').says
     assert "No thicker wire that is to be had mends that" in says
-    assert "a supply no farther than 80 m of cable away, or split it in two" in says
+    assert "Take a supply no farther than 80 m of cable away, or no more than 1 dial" in says
 
 
 def test_where_the_supply_itself_falls_too_low_no_wire_is_blamed():
@@ -78,6 +105,29 @@ def test_a_return_that_zones_share_has_the_sum_of_their_currents():
         "The return attic alone, shared by zones.north, zones.south, loses 3.51 V" in both[0].says
     )
     assert found(BATTERY, ZONE + run, back) == (), "one zone alone is carried"
+
+
+def test_what_it_tells_of_a_shared_return_is_enough():
+    south = ZONE.replace("north", "south").replace("17", "18")
+    run = 'run_metres = 20\nwire = "1.5 mm2"\n'
+    shared, back = run + 'shares_return = "attic"\n', '[returns.attic]\nmetres = 60\nwire = "%s"\n'
+    says = found(BATTERY, ZONE + shared, south + shared, back % "1 mm2")[0].says
+    assert "Give zones.north a return of its own, both its wires 1.5 mm² or thicker, or " in says
+    assert "or make the return 1.5 mm² or thicker." in says
+    assert found(BATTERY, ZONE + shared, south + shared, back % "1.5 mm2") == ()
+    assert found(BATTERY, ZONE + run, south + shared, back % "1 mm2") == ()
+
+
+def test_a_run_of_its_own_that_must_be_thicker_is_told_with_its_return():
+    run = 'run_metres = 70\nwire = "1 mm2"\n'
+    south = ZONE.replace("north", "south").replace("17", "18") + 'run_metres = 5\nwire = "4 mm2"\n'
+    share = 'shares_return = "attic"\n'
+    back = '[returns.attic]\nmetres = 70\nwire = "0.5 mm2"\n'
+    says = found(BATTERY, ZONE + run + share, south + share, back)[0].says
+    # by hand: 1.5 A × 2 × 70 m × 1.0786 lose 4.10 V of 1 mm² (18.1 Ω/km), 2.74 V of 1.5 mm² (12.1)
+    assert "both its wires 1.5 mm² or thicker" in says
+    assert found(BATTERY, ZONE + run.replace("1 mm2", "1.5 mm2")) == ()
+    assert found(BATTERY, ZONE + run) != ()
 
 
 def test_without_length_or_wire_nothing_is_found_of_volts():
