@@ -1,4 +1,4 @@
-"""A clock was a little ahead and gave a ring before its time, then far ahead, and is right again."""
+"""A clock was a little ahead, and gave a ring; then far ahead; and is right again."""
 
 from __future__ import annotations
 
