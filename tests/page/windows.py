@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import shutil
 import threading
 import time
 from collections.abc import Iterator
@@ -26,10 +27,10 @@ _SMALL = """least => [...document.querySelectorAll(
 @contextmanager
 def chromiums() -> Iterator[Browser]:
     """Debian's Chromium."""
+    chromium = shutil.which("chromium")
+    assert chromium is not None, "no browser to look with: install the package `chromium`"
     with sync_playwright() as playwright:
-        browser = playwright.chromium.launch(
-            executable_path="/usr/bin/chromium", args=["--no-sandbox"]
-        )
+        browser = playwright.chromium.launch(executable_path=chromium, args=["--no-sandbox"])
         yield browser
         browser.close()
 
