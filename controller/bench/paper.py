@@ -15,6 +15,8 @@ from typing import NamedTuple
 
 import pydyf  # type: ignore[import-untyped]  # it has no types
 
+from controller.bench.histogram import Histogram, bars
+from controller.bench.judge import ms_text
 from controller.bench.record import Record, summary
 
 _WIDTH, _HEIGHT = 595, 842  # points: A4
@@ -22,7 +24,7 @@ _LEFT, _TOP, _BOTTOM = 57, 785, 57
 _SIZE, _LEADING = 10, 12.5
 _COLUMNS = 80
 _ROWS = int((_TOP - _BOTTOM) / _LEADING)
-_INDENT = 30
+_BARS = (37, 30)  # where a histogram's bars begin, and their width, in letters
 
 
 class Row(NamedTuple):
@@ -30,6 +32,7 @@ class Row(NamedTuple):
 
     text: str
     bold: bool = False
+    histogram: Histogram | None = None  # drawn over the base of this line and the one above it
 
 
 def pdf(record: Record) -> bytes:
@@ -97,6 +100,16 @@ def _rows(record: Record) -> Iterator[Row]:
             yield Row("  ".join(one for one in (mark, result.title, by) if one)[:_COLUMNS], bold)
             for says in result.says:
                 yield from _wrapped(says, " " * 12)
+            for of in result.histograms:
+                yield from _drawn(of)
+
+
+def _drawn(of: Histogram) -> Iterator[Row]:
+    """Two lines: its name and ends, and room between them for its bars."""
+    start, end = ms_text(of.start_ns), ms_text(of.end_ns)
+    yield Row("")
+    left = f"{'':12}{of.name}"
+    yield Row(f"{left:<28}{start:>9}{'':{_BARS[1]}}{end}", histogram=of)
 
 
 def _wrapped(text: str, mark: str, *, bold: bool = False) -> Iterator[Row]:
@@ -131,6 +144,22 @@ def _set(stream: pydyf.Stream, rows: Sequence[Row], top: float) -> None:
         stream.show_text_string(_encoded(row.text))
         stream.move_text_to(0, -_LEADING)
     stream.end_text()
+    for number, row in enumerate(rows):
+        if row.histogram is not None:
+            _draw(stream, row.histogram, top - number * _LEADING)
+
+
+def _draw(stream: pydyf.Stream, of: Histogram, base: float) -> None:
+    """Its bars, standing on a line."""
+    letter = 0.6 * _SIZE
+    left, width = _LEFT + (_BARS[0] + 0.5) * letter, (_BARS[1] - 1) * letter
+    stream.set_color_rgb(0.35, 0.35, 0.35)
+    stream.rectangle(left, base - 0.8, width, 0.5)
+    for bar in bars(of):
+        tall = bar.height * 1.5 * _LEADING
+        stream.rectangle(left + bar.left * width, base, bar.width * width - 0.8, tall)
+    stream.fill()
+    stream.set_color_rgb(0, 0, 0)
 
 
 def _encoded(text: str) -> bytes:

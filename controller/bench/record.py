@@ -9,7 +9,9 @@ from itertools import groupby
 from pathlib import Path
 from typing import Any, NamedTuple
 
+from controller.bench.histogram import Histogram
 from controller.bench.steps import Result
+from controller.circuits.senses import MILLISECOND
 
 
 class Heading(NamedTuple):
@@ -70,10 +72,24 @@ def to_json(record: Record) -> str:
         "stopped": record.stopped,
         "unread_lines": record.unread,
         "results": [
-            {**result._asdict(), "figures": dict(result.figures)} for result in record.results
+            {
+                **result._asdict(),
+                "figures": dict(result.figures),
+                "histograms": [_histogram(one) for one in result.histograms],
+            }
+            for result in record.results
         ],
     }
     return json.dumps(plain, ensure_ascii=False, indent=1) + "\n"
+
+
+def _histogram(of: Histogram) -> dict[str, Any]:
+    return {
+        "name": of.name,
+        "from_ms": round(of.start_ns / MILLISECOND, 3),
+        "bin_ms": round(of.width_ns / MILLISECOND, 3),
+        "counts": of.counts,
+    }
 
 
 def write_whole(path: Path, content: bytes) -> None:

@@ -18,6 +18,7 @@ from __future__ import annotations
 from collections.abc import Generator
 from typing import Any, Literal, NamedTuple
 
+from controller.bench.histogram import Histogram
 from controller.bench.operation import Wanted
 from controller.building.wiring import Circuit
 
@@ -66,6 +67,7 @@ class Result(NamedTuple):
     by: Judge
     says: tuple[str, ...] = ()  # a sentence each
     figures: tuple[tuple[str, float], ...] = ()  # (what is counted or measured, and its unit)
+    histograms: tuple[Histogram, ...] = ()  # of times over many operations
 
 
 class Announce(NamedTuple):

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Iterable, Sequence
 
+from controller.bench.histogram import Histogram, histogram
 from controller.bench.judge import (
     Finding,
     Spread,
@@ -66,7 +67,7 @@ def _times_result(
 ) -> Result:
     found = Counter(finding for _, findings in told for finding in findings)
     timings = [one for one, _ in told]
-    said, figures = _spreads(timings)
+    said, figures, drawn = _spreads(timings)
     verdict: Verdict = "fault" if found else "well" if len(told) == of else "stopped"
     return Result(
         TIMES,
@@ -76,13 +77,17 @@ def _times_result(
         "sense",
         (*summed(found, len(told)), *said),
         (("operations", len(told)), *figures),
+        drawn,
     )
 
 
-def _spreads(timings: Sequence[Timing]) -> tuple[list[str], list[tuple[str, float]]]:
-    """Median and worst of the four times, in words and as figures."""
+def _spreads(
+    timings: Sequence[Timing],
+) -> tuple[list[str], list[tuple[str, float]], tuple[Histogram, ...]]:
+    """Median and worst of the four times, in words and as figures; and how they spread."""
     said: list[str] = []
     figures: list[tuple[str, float]] = []
+    drawn: list[Histogram | None] = []
     # A bounce is measured where the contact moved at all.
     rows: tuple[tuple[str, Iterable[int | None]], ...] = (
         ("pull-in", (t.pull_in_ns for t in timings)),
@@ -91,7 +96,8 @@ def _spreads(timings: Sequence[Timing]) -> tuple[list[str], list[tuple[str, floa
         ("opening bounce", (t.opening_bounce_ns for t in timings if t.drop_out_ns is not None)),
     )
     for name, measured in rows:
-        over = spread(measured)
+        times_ns = list(measured)
+        over = spread(times_ns)
         if over is None:
             continue
         said.append(_spread_text(name, over))
@@ -99,7 +105,8 @@ def _spreads(timings: Sequence[Timing]) -> tuple[list[str], list[tuple[str, floa
             (f"{name} {which} ms", round(value / MILLISECOND, 3))
             for which, value in over._asdict().items()
         ]
-    return said, figures
+        drawn.append(histogram(name, times_ns))
+    return said, figures, tuple(one for one in drawn if one is not None)
 
 
 def _spread_text(name: str, over: Spread) -> str:
@@ -170,7 +177,7 @@ class _Tally:
         missed_by = "" if first.sense is not None else ", by its coil: no sense reads its contact"
         counts = f"{self._done} of {self._of} operations"
         says = f"{counts}: {self._missed} missed, {self._late} late{missed_by}."
-        said, figures = _spreads(self._timings) if whole else ([], [])
+        said, figures, drawn = _spreads(self._timings) if whole else ([], [], ())
         return Result(
             ENDURANCE,
             first.circuit.name,
@@ -185,6 +192,7 @@ class _Tally:
                 ("late", self._late),
                 *figures,
             ),
+            drawn,
         )
 
 

@@ -228,6 +228,10 @@ def test_a_relay_that_varies_shows_its_median_and_its_worst():
     assert figures["pull-in worst ms"] == 30
     assert figures["pull-in least ms"] == 5
     assert "median 7.0 ms, worst 30.0 ms, spread 25.0 ms" in " ".join(result.says)
+    pull_ins, drop_outs = result.histograms  # it does not bounce
+    assert (pull_ins.name, pull_ins.start_ns, pull_ins.width_ns) == ("pull-in", 4 * MS, 2 * MS)
+    assert pull_ins.counts == (1, 2, 1, *[0] * 10, 1)  # from 4, 6, 8 and 30 ms
+    assert sum(drop_outs.counts) == 5
 
 
 def test_a_circuit_without_a_sense_has_no_times():
