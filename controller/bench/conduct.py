@@ -6,6 +6,7 @@ has its relays opened by the hand within 3 s, and one that ends in any way at on
 
 from __future__ import annotations
 
+import contextlib
 import itertools
 import queue
 import time
@@ -134,6 +135,28 @@ class Conductor:
                     self._person.note(step)
                     yield step
 
+    def closed_lately(self, now: int) -> dict[str, tuple[Closing, ...]]:
+        """Circuit by circuit, when its relays were closed in the minute before `now` (mono).
+
+        For when the hand has ended: what it said last is heard out, and what it never said to have
+        opened counts as closed until `now`.
+        """
+        with contextlib.suppress(queue.Empty):
+            while True:
+                word = self._words.get_nowait()
+                if isinstance(word, Switched):
+                    self._take(word)
+        still = {name: [(since, now)] for name, since in self._closed_at.items()}
+        found = {
+            name: tuple(
+                one
+                for one in (*self._given.get(name, ()), *still.get(name, ()))
+                if one[1] > now - MINUTE
+            )
+            for name in self._circuits
+        }
+        return {name: closings for name, closings in found.items() if closings}
+
     # ── the hand ─────────────────────────────────────────────────────────────────────────────────
 
     def _operate(self, wanted: Sequence[Wanted]) -> tuple[Operation, ...]:
@@ -196,7 +219,7 @@ class Conductor:
                 self._closed_at[circuit] = mono
             case Switched(circuit, _, False, mono):
                 kept = [one for one in self._given.get(circuit, ()) if one[1] > mono - MINUTE]
-                self._given[circuit] = [*kept, (self._closed_at[circuit], mono)]
+                self._given[circuit] = [*kept, (self._closed_at.pop(circuit, mono), mono)]
             case Typed():
                 pass
             case _:

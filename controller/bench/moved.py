@@ -1,4 +1,8 @@
-"""Lines that the bench moves become unread in the store, before they move (design rule 14).
+"""What the bench did, told to the store: lines it moves are unread, and bells it rang count.
+
+A line is unread before it moves (design rule 14). What a zone's relay was closed for in the bench's
+last minute is stored as it ends, as a sounding by hand, so that a daemon started at once keeps
+within `a_minute` (rule 8). A bench that is killed outright stores none of that.
 
 The store is held while the bench goes on, so that no daemon begins meanwhile with what is not so
 any more. Where there is none there is nothing that could be believed.
@@ -7,16 +11,27 @@ any more. Where there is none there is nothing that could be believed.
 from __future__ import annotations
 
 import time
+from collections.abc import Iterable, Mapping, Sequence
 from pathlib import Path
 
-from controller.engine.records import LineRow, NoteRow, Record
+from controller.engine.records import (
+    EraRow,
+    LineRow,
+    NoteRow,
+    Record,
+    SoundingRow,
+    Stamp,
+    StepRow,
+)
 from controller.journal.faults import StoreFault, StoreHeld
 from controller.journal.mirror import Mirror
 from controller.journal.store import Store
 from controller.timekeeping.kernel import boot_id
+from controller.timetable.contact import Closing
 
 STORE = "store.sqlite"
 MIRROR = "unstored.json"
+_SAYS = "bench test, its last minute"
 
 
 class Belief:
@@ -57,6 +72,19 @@ class Belief:
             self._store.commit([*rows, note])
         self.unread[line] = None
 
+    def rang(self, closings: Mapping[str, Sequence[Closing]]) -> None:
+        """Zones' relays were closed so (mono), in order. Raises `StoreFault`."""
+        if self._store is None or not closings:
+            return
+        records = [*self._store.load(), *self._mirrored()]
+        ahead = time.time_ns() - time.monotonic_ns()
+        era = max((row.number for row in records if isinstance(row, EraRow)), default=0)
+        rows = [
+            _sounding(play, zone, given, ahead, self._who)._replace(era=era)
+            for play, (zone, given) in enumerate(closings.items(), _next_play(records))
+        ]
+        self._store.commit(rows)
+
     def close(self) -> None:
         """Let go of the store."""
         if self._store is not None:
@@ -68,6 +96,28 @@ class Belief:
             return self._mirror.read()
         except StoreFault:
             return []
+
+
+def _sounding(play: int, zone: str, given: Sequence[Closing], ahead: int, who: str) -> SoundingRow:
+    """As a ring by hand that has ended; `ahead`: the system's clock less the monotonic one."""
+    start = given[0][0]
+    edges = tuple(instant - start for closing in given for instant in closing)
+    utc = start + ahead
+    return SoundingRow(play, zone, utc, utc, start, boot_id(), edges, (), _SAYS, who, "done")
+
+
+def _next_play(records: Iterable[Record]) -> int:
+    """The first number that no play has."""
+    numbers = [1]
+    for record in records:
+        match record:
+            case Stamp():
+                numbers.append(record.next_play)
+            case SoundingRow():
+                numbers.append(record.play + 1)
+            case LineRow(step=StepRow(play=play)):
+                numbers.append(play + 1)
+    return max(numbers)
 
 
 def _is(record: Record, line: str) -> bool:

@@ -23,13 +23,14 @@ from controller.bench.steps import Result, Script
 from controller.bench.terminal import Terminal
 from controller.bench.times import endurance, times
 from controller.building.differences import installers_fingerprint
-from controller.building.wiring import wiring_of
+from controller.building.wiring import Wiring, wiring_of
 from controller.circuits.fakeboard.client import BoardClient
 from controller.circuits.fakeboard.spawning import start_or_find
 from controller.circuits.folders import make_folder
 from controller.circuits.hand_link import HandLink
 from controller.circuits.lines import PinsFault
 from controller.circuits.release import release
+from controller.journal.faults import StoreFault
 
 if TYPE_CHECKING:
     from controller.building.model import Building
@@ -91,9 +92,9 @@ def run_bench(
         with _signals(words):
             link = HandLink("bench", wiring, places.runtime, board, measures=True)
             keeper = _Keeper(building, places, by, board)
+            conductor = Conductor(link, wiring, words, person, belief.moves)
             try:
                 link.listen(lambda word: words.put(HandGone() if word is None else word))
-                conductor = Conductor(link, wiring, words, person, belief.moves)
                 for test in tests:
                     for note in conductor.conduct(SCRIPTS[test](plan)):
                         keeper.keep(note.result, whole=note.done == note.of)
@@ -106,6 +107,7 @@ def run_bench(
                 person.close()
                 _let_go(link, places, person)
                 keeper.end(tuple(belief.unread))
+                _tell_rung(conductor, wiring, belief, person)
     finally:
         belief.close()
     if belief.unread:
@@ -137,6 +139,32 @@ def _let_go(link: HandLink, places: Places, person: Terminal) -> None:
         said = [str(fault)]
     for line in said:
         person.say(line)
+
+
+def _tell_rung(conductor: Conductor, wiring: Wiring, belief: Belief, person: Terminal) -> None:
+    """Let a daemon that is started next know for how long bells were on; or the person."""
+    closed = conductor.closed_lately(time.monotonic_ns())
+    zones = {
+        zone.name.removeprefix("zones."): (zone, closed[zone.name])
+        for zone in wiring.circuits
+        if zone.kind == "zone" and zone.name in closed
+    }
+    try:
+        belief.rang({name: closings for name, (_, closings) in zones.items()})
+        untold = not belief.stored
+    except StoreFault as fault:
+        person.say(f"Not stored: {fault}")
+        untold = True
+    full = [
+        name
+        for name, (zone, closings) in zones.items()
+        if sum(end - start for start, end in closings) + zone.longest_ns > zone.a_minute_ns
+    ]
+    if untold and full:
+        person.say(
+            f"Wait a minute before a daemon is started: no store tells it for how long "
+            f"{', '.join(full)} was on just now, and `a_minute` could be exceeded."
+        )
 
 
 def _unread_text(belief: Belief) -> str:
