@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
-from urllib.parse import parse_qsl, urlsplit
+from urllib.parse import parse_qsl
 
+import anyio
 from starlette.requests import Request
 
 from controller.page.sessions import Session
@@ -12,6 +13,7 @@ from controller.page.sessions import Session
 MOST_BYTES = 64 * 1024
 MOST_EDIT_BYTES = 1 << 20  # an edit that was shown comes back whole, packed
 MOST_FIELDS = 2_000
+MOST_SECONDS = 30.0  # until all of it has arrived
 CSRF = "csrf"
 
 
@@ -86,12 +88,16 @@ async def fields_of(request: Request) -> Form:
 
 
 async def body_of(request: Request, most: int) -> bytes:
-    """What was sent, of `most` bytes at most. Raises `FormRefused`."""
+    """What was sent, of `most` bytes at most, and not for ever. Raises `FormRefused`."""
     body = bytearray()
-    async for part in request.stream():
-        body += part
-        if len(body) > most:
-            raise FormRefused(413, f"too large; expected at most {most} bytes")
+    try:
+        with anyio.fail_after(MOST_SECONDS):
+            async for part in request.stream():
+                body += part
+                if len(body) > most:
+                    raise FormRefused(413, f"too large; expected at most {most} bytes")
+    except TimeoutError:
+        raise FormRefused(408, f"too slow; expected all of it in {MOST_SECONDS:.0f} s") from None
     return bytes(body)
 
 
@@ -100,5 +106,6 @@ def _refuse_foreign(request: Request) -> None:
     origin = request.headers.get("origin")
     if origin is None:
         return
-    if urlsplit(origin).netloc.lower() != request.headers.get("host", "").lower():
+    theirs = origin.lower().partition("://")[2]  # "null" is nowhere
+    if not theirs or theirs != request.headers.get("host", "").lower():
         raise FormRefused(403, "This form is on a page of somebody else's.")

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from urllib.parse import urlsplit
+import math
 
 import anyio
 from starlette.requests import Request
@@ -24,6 +24,7 @@ from controller.page.sessions import (
 
 MOST_HASHES_AT_ONCE = 1  # 19 MiB each; who floods the page waits for himself
 _HASHING = anyio.CapacityLimiter(MOST_HASHES_AT_ONCE)
+_MOST_PLACE = 500  # letters
 _WRONG = "Name or password are not right."
 
 
@@ -43,7 +44,7 @@ async def sign_in(request: Request) -> Response:
     keys = ("name", name[:40]), ("address", request.client.host if request.client else "")
     wait = tries.wait(*keys)
     if wait:
-        words = f"Too many tries have failed. Wait {wait:.0f} s, and try again."
+        words = f"Too many tries have failed. Wait {math.ceil(wait)} s, and try again."
         return _page(request, to, words, status=429, retry_after=wait)
     tries.failed(*keys)  # before the hashing, so that many at once are counted, too
     people: People = request.app.state.people.now()
@@ -93,16 +94,17 @@ def _page(
     nobody = not request.app.state.people.now().people
     response = page(request, "sign_in.html", status=status, to=to, wrong=wrong, nobody=nobody)
     if retry_after:
-        response.headers["Retry-After"] = f"{retry_after:.0f}"
+        response.headers["Retry-After"] = f"{math.ceil(retry_after)}"
     return response
 
 
 def _place(to: str) -> str:
     """Where to go on: a page of ours, and nothing else."""
-    parts = urlsplit(to)
-    if parts.scheme or parts.netloc or not to.startswith("/") or to.startswith(("//", "/\\")):
+    # One slash, and no second: a browser takes \ for one, and leaves tabs and line ends out (URL
+    # standard, "basic URL parser").
+    if not to.startswith("/") or to.startswith("//") or "\\" in to or not to.isprintable():
         return "/"
-    return to[:500] if to.isprintable() and "\\" not in to else "/"
+    return to if len(to) <= _MOST_PLACE else "/"
 
 
 ROUTES = [
