@@ -29,7 +29,7 @@ class Metric(NamedTuple):
 
 async def metrics(request: Request) -> Response:
     """The numbers, for a machine that may look. A proxy on this machine is no reason to trust."""
-    no = refusal(find_machine(request), "look")
+    no = refusal(request, find_machine(request), "look")
     if no is not None:
         return no
     return Response(exposition(metrics_of(await seen(request))), media_type=KIND)

@@ -32,3 +32,9 @@ ROLE_OF: Mapping[str, Role] = {
     "edit": "edit",
     "earlier": "edit",
 }
+
+# Asked for by GET: they change nothing, and have no whole file to say.
+TOLD = ("status", "logbook", "files", "earlier")
+# What may be given once alone. Whoever says `stop` twice means it, and a second `edit` or `reload`
+# of the same files changes nothing.
+ONCE = frozenset(order for order, role in ROLE_OF.items() if role == "act") - {"stop"}

@@ -7,7 +7,7 @@ from pathlib import Path
 
 from starlette.applications import Starlette
 from starlette.exceptions import HTTPException
-from starlette.requests import Request
+from starlette.requests import ClientDisconnect, Request
 from starlette.responses import JSONResponse, Response
 from starlette.routing import Mount, Route
 from starlette.staticfiles import StaticFiles
@@ -31,6 +31,7 @@ from controller.page import (
 )
 from controller.page.asking import Asking
 from controller.page.forms import FormRefused
+from controller.page.given_once import GivenOnce
 from controller.page.headers import Headers
 from controller.page.limits import RINGS_A_MINUTE, Rate, Tries
 from controller.page.people import PeopleFault
@@ -71,6 +72,7 @@ def site(settings: Settings) -> ASGIApp:
             NoDaemon: _no_daemon,
             Faults: _faults,
             PeopleFault: _people_fault,
+            ClientDisconnect: _gone,
             Exception: _unforeseen,
         },
     )
@@ -80,6 +82,7 @@ def site(settings: Settings) -> ASGIApp:
     app.state.people = PeopleKept(settings)
     app.state.tries = Tries()
     app.state.rings = Rate(RINGS_A_MINUTE)
+    app.state.given_once = GivenOnce()
     app.state.building = None
     return Headers(app)  # around all of it: an answer to a fault has them, too
 
@@ -122,6 +125,10 @@ async def _faults(request: Request, fault: Exception) -> Response:
 
 async def _people_fault(request: Request, fault: Exception) -> Response:
     return _told(request, 503, "Nobody can sign in", f"Who may do what cannot be read: {fault}.")
+
+
+async def _gone(request: Request, fault: Exception) -> Response:
+    return Response(status_code=400)  # nobody reads it any more
 
 
 async def _unforeseen(request: Request, fault: Exception) -> Response:

@@ -85,7 +85,7 @@ def test_nobody_without_a_token_is_told_anything(page, header, address):
     assert answer.status_code == 401
     assert answer.headers["www-authenticate"] == "Bearer"  # RFC 6750, 3
     assert set(answer.json()) == {"ok", "says"}
-    assert page.client.post("/api/stop", headers=headers).status_code == 401
+    assert page.client.post("/api/orders/stop", headers=headers).status_code == 401
     assert page.desk.given == []
 
 
@@ -101,7 +101,7 @@ def test_a_cookie_opens_nothing_to_a_program(page):
     page.client.cookies.set("understudy", number)
     assert page.client.get("/timetable", follow_redirects=False).status_code == 200
     page.desk.given.clear()  # what that page looked at
-    assert page.client.post("/api/stop").status_code == 401
+    assert page.client.post("/api/orders/stop").status_code == 401
     assert page.client.get("/metrics").status_code == 401
     assert page.desk.given == []
 
@@ -137,10 +137,9 @@ def test_no_program_gives_an_order_in_anothers_name_or_another_order(page, key):
     ],
 )
 def test_what_is_no_order_is_refused_in_words(page, body, kind, status, says):
-    answer = page.order("ring", content=body) if not kind else None
-    if answer is None:
-        headers = page.bearing("act") | {"Content-Type": kind}
-        answer = page.client.post("/api/ring", content=body, headers=headers)
+    more = {"Content-Type": kind} if kind else {}
+    headers = page.bearing("act") | page.numbered() | more
+    answer = page.client.post("/api/orders/ring", content=body, headers=headers)
     assert answer.status_code == status
     assert says in answer.json()["says"]
     assert page.desk.given == []
@@ -190,14 +189,20 @@ def test_the_description_is_what_openapi_3_1_asks_of_one(page):
     assert re.fullmatch(r"3\.1\.\d+", told["openapi"])
     assert set(told["info"]) >= {"title", "version"}
     assert all(path.startswith("/") for path in told["paths"])
-    operations = [one["post"] for one in told["paths"].values()]
+    assert all(len(path) == 1 for path in told["paths"].values())
+    operations = [one for path in told["paths"].values() for one in path.values()]
     assert len({one["operationId"] for one in operations}) == len(operations)
     for one in operations:
         assert one["responses"]
         for status, response in one["responses"].items():
             assert re.fullmatch(r"[1-5]\d\d", status)
             assert response["description"]
-        assert set(one["requestBody"]["content"]) == {"application/json"}
+        assert set(one.get("requestBody", {}).get("content", ["application/json"])) == {
+            "application/json"
+        }
+        for parameter in one.get("parameters", []):
+            assert parameter["in"] in ("query", "header")
+            assert set(parameter) >= {"name", "schema"}
     for name in (name for part in told["components"].values() for name in part):
         assert re.fullmatch(r"[a-zA-Z0-9._-]+", name)
     for used in re.findall(r'"\$ref": "([^"]+)"', json.dumps(told)):
@@ -209,11 +214,89 @@ def test_the_description_is_what_openapi_3_1_asks_of_one(page):
 
 
 def test_every_order_is_described_with_the_keys_that_the_daemon_knows():
+    paths = description()["paths"]
     for order, role in ROLE_OF.items():
-        told = description()["paths"][f"/api/{order}"]["post"]
-        schema = told["requestBody"]["content"]["application/json"]["schema"]
+        if (path := paths.get(f"/api/{order}")) is not None:
+            told = path["get"]
+            keys = {one["name"]: one for one in told.get("parameters", [])}
+        else:
+            told = paths[f"/api/orders/{order}"]["post"]
+            keys = told["requestBody"]["content"]["application/json"]["schema"]["properties"]
         fields = ORDERS[order].model_fields
         named = {field.alias or name for name, field in fields.items()} - {"order", "id", "who"}
-        assert set(schema["properties"]) == named
-        assert all(one["description"] for one in schema["properties"].values())
+        assert set(keys) == named
+        assert all(one["description"] for one in keys.values())
         assert role in told["description"]
+
+
+# ── what is asked for by GET ─────────────────────────────────────────────────────────────────────
+
+
+def test_the_logbook_is_asked_for_with_a_query(page):
+    headers = page.bearing("look")
+    answer = page.client.get("/api/logbook?since=2026-11-01&most=7&before=12", headers=headers)
+    assert answer.status_code == 200
+    ((words, _),) = page.desk.given
+    told = words.model_dump(exclude_unset=True, exclude={"id"})
+    assert told == {"order": "logbook", "since": "2026-11-01", "most": 7, "before": 12}
+
+
+@pytest.mark.parametrize(
+    ("query", "says"),
+    [
+        ("most=many", '"most": expected a whole number'),
+        ("most=0", '"most": expected 1 or more'),
+        ("most=-1", '"most": expected a whole number'),
+        ("most=" + "9" * 5_000, '"most": expected a whole number'),
+        ("before=" + "9" * 20, '"before": expected 4611686018427387904 or less'),
+        ("most=1&most=2", '"most" is said twice'),
+        ("sinze=2026-11-01", 'did you mean "since"?'),
+        ("since=%0A", '"since": expected printable text'),
+        ("who=anna", '"who" is not for callers'),
+        ("id=7", '"id" is not for callers'),
+    ],
+)
+def test_a_query_that_is_none_is_refused_in_words(page, query, says):
+    answer = page.client.get(f"/api/logbook?{query}", headers=page.bearing("look"))
+    assert answer.status_code == 400
+    assert says in answer.json()["says"]
+    assert page.desk.given == []
+
+
+@pytest.mark.parametrize("order", ["stop", "ring", "edit", "watch", "backup", "preview"])
+def test_nothing_is_done_by_asking_for_an_address(page, order):
+    for address in (f"/api/{order}", f"/api/orders/{order}"):
+        assert page.client.get(address, headers=page.bearing("edit")).status_code in (404, 405)
+    assert page.desk.given == []
+
+
+@pytest.mark.parametrize("order", ["watch", "backup", "status", "logbook", "Stop", "stop/x"])
+def test_what_is_not_offered_there_cannot_be_given(page, order):
+    headers = page.bearing("edit") | page.numbered()
+    answer = page.client.post(f"/api/orders/{order}", headers=headers)
+    assert answer.status_code == 404
+    assert page.desk.given == []
+
+
+# ── wrong tokens ─────────────────────────────────────────────────────────────────────────────────
+
+
+def test_after_three_wrong_tokens_an_address_is_told_to_wait(page):
+    wrong = {"Authorization": "Bearer of-nobody"}
+    answers = [page.client.get("/metrics", headers=wrong) for _ in range(4)]
+    assert [one.status_code for one in answers] == [401, 401, 429, 429]
+    assert 0 < int(answers[-1].headers["retry-after"]) <= 2
+    assert page.client.post("/api/orders/stop", headers=wrong).status_code == 429
+
+
+def test_wrong_tokens_keep_neither_right_ones_nor_people_waiting(page):
+    wrong = {"Authorization": "Bearer of-nobody"}
+    for _ in range(10):
+        page.client.get("/metrics", headers=wrong)
+    assert page.order("stop").status_code == 200
+    signing = page.client.post("/sign-in", data={"name": "anna", "password": "not hers"})
+    assert signing.status_code == 403, "heard, and not right"
+
+
+def test_who_brings_no_token_has_not_tried_one(page):
+    assert [page.client.get("/metrics").status_code for _ in range(10)] == [401] * 10

@@ -7,6 +7,7 @@ from __future__ import annotations
 import json
 from collections import Counter
 from typing import Any, NamedTuple
+from urllib.parse import parse_qsl, urlencode
 
 from hypothesis import given, settings
 from hypothesis import strategies as st
@@ -18,6 +19,7 @@ from controller.page.limits import Rate
 # Said here once more, on purpose: what each role may, and no more.
 LOOKS = {"status", "logbook"}
 EDITS = {"files", "preview", "reload", "edit", "earlier"}
+TOLD = {"status", "logbook", "files", "earlier"}
 PATHS = description()["paths"]
 EXAMPLES = 3_000
 ROLES = ("look", "act", "edit")
@@ -96,30 +98,56 @@ def bodies(draw: st.DrawFn, schema: dict[str, Any]) -> bytes:
 
 
 @st.composite
+def queries(draw: st.DrawFn, parameters: list[dict[str, Any]]) -> str:
+    """What follows an address: what the description allows, or nearly."""
+    pairs = [
+        (one["name"], draw(of_schema(one["schema"])))
+        for one in parameters
+        if one["in"] == "query" and draw(st.booleans())
+    ]
+    if draw(st.integers(0, 3)) == 0:
+        stray = draw(STRAY | st.dictionaries(st.text(max_size=6), st.text(max_size=6), max_size=3))
+        pairs += stray.items()
+    if draw(st.integers(0, 9)) == 0:
+        pairs += pairs[:1]
+    query = urlencode(pairs, errors="replace")
+    return f"?{query}" if query else ""
+
+
+@st.composite
 def requests(draw: st.DrawFn, tokens: dict[str, str]) -> Sent:
     """One request for an order, or for something that looks like one."""
     path = draw(st.sampled_from(sorted(PATHS)))
-    operation = PATHS[path]["post"]
-    schema = operation["requestBody"]["content"]["application/json"]["schema"]
-    body = draw(bodies(schema))
-    odd = draw(st.integers(0, 19))
-    method = draw(st.sampled_from(["GET", "PUT", "DELETE", "HEAD", "PATCH"])) if odd < 2 else "POST"
+    ((method, operation),) = PATHS[path].items()
+    method, body, odd = method.upper(), b"", draw(st.integers(0, 19))
+    if method == "GET":
+        path += draw(queries(operation.get("parameters", [])))
+    else:
+        body = draw(bodies(operation["requestBody"]["content"]["application/json"]["schema"]))
+    if odd < 2:
+        method = draw(st.sampled_from(["GET", "POST", "PUT", "DELETE", "HEAD", "PATCH"]))
     if odd == 2:
         path += draw(st.sampled_from(["/", "/x", "%00", "/../stop", "?order=stop", "%2F"]))
     if odd == 3:
-        path = draw(st.sampled_from(["/api/watch", "/api/backup", "/api/", "/api", "/api/Stop"]))
+        strange = ["orders/watch", "orders/backup", "watch", "", "orders", "orders/", "orders/Stop"]
+        path = f"/api/{draw(st.sampled_from(strange))}"
     kinds = ["text/plain", "", "application/jsonp", "application/x-www-form-urlencoded"]
     headers = {"Content-Type": draw(st.sampled_from(kinds)) if odd == 4 else "application/json"}
+    number = draw(st.integers(0, 9))
+    if number:
+        # Of few letters, so that some are met again; more than are kept, so that room runs out.
+        digits = draw(st.integers(0, 400)) if number < 9 else draw(st.sampled_from(["", "x" * 70]))
+        headers["Idempotency-Key"] = f"{digits:08}" if isinstance(digits, int) else digits
     role = draw(st.sampled_from(ROLES))
     whose = draw(st.integers(0, 9))
     token = tokens[role]
     if whose == 0:
         return Sent(method, path, None, headers, body)
-    if whose < 4:
+    if whose == 1:
         wrong = [token[:-1], token + "x", token.swapcase(), "", "x", f"m-{role}", token[::-1]]
         word = f"Bearer {draw(st.sampled_from(wrong))}"
         return Sent(method, path, None, headers | {"Authorization": word}, body)
-    if whose == 4:
+    if whose == 2:
         word = draw(st.sampled_from([f"Basic {token}", token, f"Token {token}", f"Bearer:{token}"]))
         return Sent(method, path, None, headers | {"Authorization": word}, body)
     return Sent(method, path, role, headers | {"Authorization": f"Bearer {token}"}, body)
@@ -132,14 +160,28 @@ def lawful(role: str | None, order: str) -> bool:
     return order in LOOKS or role == "edit" or (role == "act" and order not in EDITS)
 
 
+def keys_of(sent: Sent) -> dict[str, Any]:
+    """What a request says, where it says it."""
+    query = sent.path.partition("?")[2]
+    if sent.method != "POST":
+        keys = dict(parse_qsl(query, keep_blank_values=True, strict_parsing=bool(query)))
+        return {key: int(one) if key in ("before", "most") else one for key, one in keys.items()}
+    keys = json.loads(sent.body or b"{}")
+    assert isinstance(keys, dict)
+    return keys
+
+
 def test_nothing_that_is_sent_does_harm():
     statuses, reached = Counter[int](), Counter[str]()
+    acted: dict[tuple[str, str], Any] = {}  # machine and number → the first answer
+    again = 0
     with programs() as page:
         page.client.app._app.state.rings = Rate(EXAMPLES)  # here it would only hide the rest
 
         @settings(max_examples=EXAMPLES)
         @given(requests(page.tokens))
         def sends(sent: Sent) -> None:
+            nonlocal again
             page.desk.given.clear()
             answer = page.client.request(
                 sent.method,
@@ -150,22 +192,36 @@ def test_nothing_that_is_sent_does_harm():
             )
             statuses[answer.status_code] += 1
             assert answer.status_code < 500, answer.text
-            assert sent.role is not None or answer.status_code in (307, 401, 404, 405)
+            assert sent.role is not None or answer.status_code in (307, 401, 404, 405, 429)
             if not page.desk.given:
+                again += answer.status_code == 200 and sent.method == "POST"
                 return
             ((words, who),) = page.desk.given
             reached[words.order] += 1
             assert answer.status_code == 200
-            assert sent.method == "POST"
             # As it went out: the client has resolved dots by then (RFC 3986, 5.2.4).
-            assert answer.request.url.path == f"/api/{words.order}"
+            path = answer.request.url.path
+            assert (sent.method, path) in (
+                ("POST", f"/api/orders/{words.order}"),
+                ("GET", f"/api/{words.order}"),
+                ("HEAD", f"/api/{words.order}"),
+            )
+            assert (path.count("/") == 2) == (words.order in TOLD)
             assert lawful(sent.role, words.order)
-            assert words.order in LOOKS | EDITS or who == f"m-{sent.role}"
-            assert json.loads(sent.body or b"{}") == words.model_dump(
+            if words.order not in LOOKS | EDITS:
+                assert who == f"m-{sent.role}"
+            if words.order not in LOOKS | EDITS | {"stop"}:
+                number = sent.headers["Idempotency-Key"]
+                assert (who, number) not in acted, "done twice"
+                acted[who, number] = words
+            assert keys_of(sent) == words.model_dump(
                 by_alias=True, exclude_unset=True, exclude={"order", "id", "who"}
             )
 
         sends()
     # It was worth its while: right ones were among them, and each kind of wrong one.
-    assert {200, 400, 401, 403, 404, 405, 413, 415} <= set(statuses), statuses
-    assert set(reached) == {path.removeprefix("/api/") for path in PATHS} - {"status"}
+    expected = {200, 400, 401, 403, 404, 405, 413, 415, 422, 429}
+    assert expected <= set(statuses), statuses
+    assert again > 20, "replays of what was done"
+    names = {path.rpartition("/")[2] for path in PATHS}
+    assert set(reached) == names - {"status"}  # the socket's server answers that by itself
