@@ -24,7 +24,6 @@ import os
 import secrets
 import socket
 import statistics
-import struct
 import subprocess
 import sys
 import tempfile
@@ -119,21 +118,26 @@ def wait_for_both(runtime: Path, port: int) -> None:
     raise SystemExit(f"page_hammered: daemon and page were not ready in {READY_SECONDS} s")
 
 
-def hurry_board(runtime: Path) -> bool:
+def hurry_board(folder: Path) -> bool:
     """The board stands for hardware, which waits for no processor: real-time priority for it.
 
     False where this machine does not allow that.
     """
-    with socket.socket(socket.AF_UNIX) as link:
-        link.connect(str(runtime / "board.sock"))
-        peer = link.getsockopt(socket.SOL_SOCKET, socket.SO_PEERCRED, struct.calcsize("3i"))
-    process = struct.unpack("3i", peer)[0]
+    of_board = [b"controller.circuits.fakeboard", str(folder / "hammered.toml").encode()]
     try:
-        for thread in Path(f"/proc/{process}/task").iterdir():
-            os.sched_setscheduler(int(thread.name), os.SCHED_FIFO, os.sched_param(BOARD_PRIORITY))
+        for process in Path("/proc").glob("[0-9]*"):
+            with contextlib.suppress(FileNotFoundError, ProcessLookupError):
+                words = (process / "cmdline").read_bytes().split(b"\0")
+                if all(word in words for word in of_board):
+                    _hurry(process)
     except PermissionError:
         return False
     return True
+
+
+def _hurry(process: Path) -> None:
+    for thread in (process / "task").iterdir():
+        os.sched_setscheduler(int(thread.name), os.SCHED_FIFO, os.sched_param(BOARD_PRIORITY))
 
 
 def signed_in(port: int) -> str:
@@ -248,7 +252,7 @@ def main() -> None:
         (Path(folder) / "hammered.toml").write_text(house(first, seconds))
         with running(Path(folder), Path(runtime), port):
             wait_for_both(Path(runtime), port)
-            hurried = not given.slow_board and hurry_board(Path(runtime))
+            hurried = not given.slow_board and hurry_board(Path(folder))
             cookie = signed_in(port)
             time.sleep(max(0.0, first - time.time()))
             for _ in range(given.blocks):
