@@ -36,7 +36,7 @@ from controller.timetable.contact import Closing
 BEAT_NS = SECOND
 _LOOK_NS = 100 * MILLISECOND  # between two looks at the inputs that are shown
 _YES_OR_NO = (("y", "yes"), ("n", "no"))
-_HEALTH_WORDS = "The health relay closes, and opens again when the bench ends."
+_HEALTH_WORDS = "Before that the health relay closes; it opens again when the bench ends."
 _ENOUGH = 2  # moves: there and back
 
 

@@ -73,4 +73,6 @@ def _does(entry: PanelInput | None) -> str:
     """What it does, in the file's words."""
     if entry is None:
         return "24 V"
-    return " ".join([entry.does, *entry.zones, *([entry.line] if entry.line else [])])
+    return (
+        f"{entry.does} {', '.join([*entry.zones, *([entry.line] if entry.line else [])])}".strip()
+    )

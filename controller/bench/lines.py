@@ -117,7 +117,8 @@ def _line_result(
     if answer == "y":
         return result._replace(verdict="well", by="person", says=(kept,))
     if first.sense is None:
-        return result._replace(verdict="not judged", by="", says=(kept,))
+        unseen = "It has no sense, and nobody measured what came out at the terminals."
+        return result._replace(verdict="not judged", by="", says=(kept, unseen))
     unseen = "The contacts moved as asked; nobody measured what came out at the terminals."
     return result._replace(verdict="well", says=(kept, unseen))
 
@@ -127,10 +128,12 @@ def _kept_text(operations: Sequence[Operation]) -> str:
     spans = [(o.closed_at or 0, o.opened_at or 0) for o in operations]
     impulses = [opened - closed for closed, opened in spans]
     gaps = [after[0] - before[1] for before, after in pairwise(spans)]
-    return (
-        f"Impulses {ms_text(min(impulses))} to {ms_text(max(impulses))}, gaps {ms_text(min(gaps))} "
-        f"to {ms_text(max(gaps))}."
-    )
+    return f"Impulses {_between_text(impulses)}, gaps {_between_text(gaps)}."
+
+
+def _between_text(times: Sequence[int]) -> str:
+    """ "400.1 ms", or "1.004 s to 1.005 s"."""
+    return " to ".join(dict.fromkeys([ms_text(min(times)), ms_text(max(times))]))
 
 
 # ── the interlock ────────────────────────────────────────────────────────────────────────────────

@@ -108,5 +108,6 @@ def _health(place: str) -> Script:
             says = "health: another relay moved. Compare its pin in the file with its wire."
             result = result._replace(says=(says,))
         case _:
-            result = result._replace(verdict="not judged", by="")
+            says = "It was let go for a second; nobody watched."
+            result = result._replace(verdict="not judged", by="", says=(says,))
     yield Note(result)

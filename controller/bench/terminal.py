@@ -76,7 +76,7 @@ class Terminal:
 
     def say(self, text: str) -> None:
         """A line."""
-        self._print(Padding(text, (0, 0, 0, 2), expand=False))
+        self._print(Padding(text, (0, 0, 0, 2), expand=False) if text else "")
 
     def ask(self, question: str, answers: Sequence[tuple[str, str]]) -> None:
         """A question, and what may be answered."""
@@ -123,6 +123,8 @@ class Terminal:
         if live is not None:
             with self._if_there():
                 live.stop()
+                if not self._console.is_terminal:
+                    self._console.print()
 
     def close(self) -> None:
         """Leave the terminal as it was."""

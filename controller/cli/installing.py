@@ -18,7 +18,8 @@ def _new(
         Path, typer.Argument(metavar="FOLDER", help="Where the files go; made if it is not there.")
     ],
     name: Annotated[
-        str | None, typer.Option(help="What the building is called.", show_default=False)
+        str | None,
+        typer.Option(metavar="NAME", help="What the building is called.", show_default=False),
     ] = None,
     timezone: Annotated[
         str | None,
@@ -118,15 +119,22 @@ def _bench(
         typer.Option("--unattended", help="Ask nothing: only what the senses read is judged."),
     ] = False,
     operations: Annotated[
-        int, typer.Option(min=1, max=1_000, help="times: operations of each relay.")
+        int,
+        typer.Option(metavar="NUMBER", min=1, max=1_000, help="times: operations of each relay."),
     ] = 10,
     endures: Annotated[
-        int, typer.Option(min=1, max=1_000_000, help="endurance: operations of each circuit.")
+        int,
+        typer.Option(
+            metavar="NUMBER", min=1, max=1_000_000, help="endurance: operations of each circuit."
+        ),
     ] = 100,
     rate: Annotated[
         float | None,
         typer.Option(
-            min=0.01, max=300, help="endurance: operations a minute; else as fast as limits allow."
+            metavar="NUMBER",
+            min=0.01,
+            max=300,
+            help="endurance: operations a minute; else as fast as limits allow.",
         ),
     ] = None,
     watch: Annotated[

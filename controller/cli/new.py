@@ -52,14 +52,23 @@ def new(folder: Path, given: Given) -> None:
             file.write(text)
     typer.echo(f"Written: {' and '.join(str(folder / name) for name in texts)}.")
     typer.echo("Look through them in a text editor, then:")
-    typer.echo(f"  understudy check {folder}")
-    typer.echo(f"  understudy bench {folder} --fake     the relays tried, on a fake board first")
+    for command, what in (
+        (f"check {folder}", "what they come to, and every mistake"),
+        (f"wiring {folder} --out SHEET", "what to wire where, to print"),
+        (f"bench {folder} --fake", "the relays tried, on a fake board first"),
+    ):
+        typer.echo(f"  understudy {command}\n      {what}")
 
 
 def _first(folder: Path, given: Given) -> First:
     ask = _Asker(given.yes)
     name = ask("What is the building called?", given.name, folder.resolve().name, str)
-    timezone = ask("Which time zone, by its IANA name?", given.timezone, _here(), _timezone)
+    timezone = ask(
+        "Which time zone, by its IANA name, such as America/Halifax?",
+        given.timezone,
+        _here(),
+        _timezone,
+    )
     active = ask(
         "Which level energises a relay of your board, high or low?", given.active, "high", _level
     )
