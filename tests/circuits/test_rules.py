@@ -210,6 +210,15 @@ def test_closings_of_a_minute_add_up_to_no_more_than_its_limit():
     assert bench.word(refused).how == "never_began"
 
 
+def test_a_closing_counts_for_a_whole_minute():
+    bench = Bench()
+    for pause in (30, 15, 16, 10):
+        bench.play("zones.bell", 0, 4)
+        bench.wait(pause)
+    whole, short = [(0, 4), (30, 34)], [(45, 47.02)]
+    assert bench.spans("zones.bell") == [*whole, *short, (61, 65)], "the first is forgotten by 61"
+
+
 def test_a_hand_that_was_stopped_in_a_pause_does_not_let_two_strokes_run_together_for_too_long():
     bench = Bench()
     play = bench.play("zones.bell", 0, 3, 3.1, 6)
