@@ -78,9 +78,46 @@ def test_after_three_tries_that_failed_one_has_to_wait(browser):
         ("/\\elsewhere.example/", "/"),
         ("javascript:alert(1)", "/"),
         ("/a\r\nSet-Cookie: b=c", "/"),
+        ("/\t/elsewhere.example/", "/"),
+        (" //elsewhere.example/", "/"),
+        ("http://[", "/"),
+        ("//[", "/"),
+        ("/" + "a" * 500, "/"),
         ("", "/"),
     ],
 )
 def test_it_goes_on_to_a_page_of_ours_and_nowhere_else(browser, to, leads_to):
     fields = {"name": "anna", "password": "correct horse", "to": to}
     assert browser.post("/sign-in", data=fields).headers["location"] == leads_to
+
+
+def test_a_broken_place_to_go_on_to_is_no_fault_of_the_page(browser):
+    assert browser.get("/sign-in", params={"to": "http://["}).status_code == 200
+
+
+def test_whoever_is_let_do_more_or_less_is_so_at_once(browser, people_file):
+    sign_in(browser)
+    assert browser.get("/edit", follow_redirects=False).status_code == 403
+    kept = people_file.read_text()
+    people_file.write_text(kept.replace('role = "look"', 'role = "edit"  # from today on'))
+    assert browser.get("/edit", follow_redirects=False).status_code != 403
+
+
+def test_a_people_file_that_cannot_be_read_lets_nobody_in_and_says_so(browser, people_file):
+    sign_in(browser)
+    people_file.write_text("[people")
+    answer = browser.get("/")
+    assert answer.status_code == 503
+    assert "Who may do what cannot be read" in answer.text
+
+
+@pytest.mark.parametrize("name", ["", "An na", "x" * 5_000, "\x00", "../anna", "anna\n"])
+def test_a_name_that_nobody_can_have_is_not_right(browser, name):
+    answer = browser.post("/sign-in", data={"name": name + "!", "password": "correct horse"})
+    assert answer.status_code == 403
+    assert "Name or password are not right" in answer.text
+
+
+def test_a_password_without_end_is_not_hashed(browser, monkeypatch):
+    monkeypatch.setattr("controller.page.sign_in.person_by_password", None)
+    assert sign_in(browser, "x" * 201) == 403

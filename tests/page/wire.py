@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Awaitable, Callable, Iterable, Iterator
 from contextlib import contextmanager
 from typing import NamedTuple
 from urllib.parse import unquote
@@ -34,6 +34,7 @@ class Wire:
     def __init__(self, app: ASGIApp, portal: BlockingPortal) -> None:
         self.app, self.portal = app, portal
         self.address, self.scheme = "192.0.2.7", "http"
+        self.unread = 0  # bytes of the last body that nobody asked for
 
     def sends(
         self,
@@ -42,9 +43,13 @@ class Wire:
         headers: Iterable[tuple[str, str]] = (),
         body: bytes | None = b"",
         host: str = "pi:8470",
+        *,
+        stalls: Callable[[], Awaitable[None]] | None = None,
+        told: list[Answered] | None = None,
     ) -> Answered:
         """One request. `target` is ASCII, as the server lets it through; a body of None: the
-        visitor hangs up instead of sending it. A fault that the site does not tell is raised.
+        visitor hangs up instead of sending it; `stalls` comes before its first part. What the site
+        raises is raised, after its answer went to `told`.
         """
         path, _, query = target.partition("?")
         scope = {
@@ -74,17 +79,29 @@ class Wire:
         answered: list[Message] = []
 
         async def receive() -> Message:
+            if stalls is not None:
+                await stalls()
             return parts.pop(0) if parts else {"type": "http.disconnect"}
 
         async def send(message: Message) -> None:
             answered.append(message)
 
-        self.portal.call(self.app, scope, receive, send)
-        started, *rest = answered
-        told = [
-            (key.decode("latin-1"), value.decode("latin-1")) for key, value in started["headers"]
-        ]
-        return Answered(started["status"], told, b"".join(part.get("body", b"") for part in rest))
+        try:
+            self.portal.call(self.app, scope, receive, send)
+        finally:
+            self.unread = sum(len(part["body"]) for part in parts)
+            found = _answer(answered)
+            if told is not None:
+                told.append(found)
+        return found
+
+
+def _answer(messages: list[Message]) -> Answered:
+    started, *rest = messages
+    headers = [
+        (key.decode("latin-1"), value.decode("latin-1")) for key, value in started["headers"]
+    ]
+    return Answered(started["status"], headers, b"".join(part.get("body", b"") for part in rest))
 
 
 @contextmanager
