@@ -21,12 +21,12 @@ def test_a_zone_whose_figures_are_all_known():
     (row,) = circuit_rows(installed(BATTERY, ZONE + RUN))
     assert (row.circuit, row.devices, row.amps) == ("zones.north", "6 bells", 1.5)
     assert row.most_amps == pytest.approx(1.5 * 29.4 / 24)
-    # wiring/README.md: 1.5 A over 50 m of 1.5 mm² lose 1.8 V at 20 °C
+    # wiring/circuits.md: 1.5 A over 50 m of 1.5 mm² lose 1.8 V at 20 °C
     assert row.run_ohms == pytest.approx(1.21)
     assert row.volts == pytest.approx(27.24 - 1.815)
     assert row.worst_volts == pytest.approx(21 - 1.815 * (1 + 0.00393 * 20))
     assert (row.needed_volts, row.fuse_amps) == (18, 2.0)
-    assert row.snubber == (12, 24, 0.75, 1.5)  # wiring/README.md, for just this zone
+    assert row.snubber == (12, 24, 0.75, 1.5)  # wiring/circuits.md, for just this zone
     assert row.contact_makes_amps == pytest.approx(29.4 / 16 + 29.4 / 24)
     assert row.wire_bears_amps == 10  # NEC 240.4(D): 16 AWG, which 1.5 mm² is not thinner than
     assert row.mean_amps is None
@@ -55,7 +55,7 @@ def test_a_line_keeping_time_and_driven():
 
 
 def test_an_alternating_lines_coils_are_short_circuited_at_rest_whatever_is_fitted():
-    # wiring/README.md: both relays at rest join both ends to 0 V. By hand: 3 H / 2000 Ω is 1.5 ms,
+    # wiring/circuits.md: both relays at rest join both ends to 0 V. By hand: 3 H / 2000 Ω is 1.5 ms,
     # and down to a tenth takes ln 10 of them
     coils = "ohms_each = 2000.0\nhenries_each = 3.0\n"
     for fitted in ("", 'suppressor = "bidirectional"\nstand_off_volts = 30.0\n'):

@@ -40,7 +40,7 @@ def test_the_ratings_above_ten_amperes_are_necs():
 
 
 def test_the_guides_example():
-    # wiring/README.md, by practice for UL 248-14 fuses (from memory): north, 1.5 A, takes 2 A
+    # wiring/circuits.md, by practice for UL 248-14 fuses (from memory): north, 1.5 A, takes 2 A
     assert carrying(1.5)[0] == 2.0
 
 

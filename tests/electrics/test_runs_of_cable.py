@@ -25,7 +25,7 @@ def test_the_training_pages_example():
 
 
 def test_the_wiring_guides_example():
-    # wiring/README.md: 1.5 A over 50 m, 1.8 V in 1.5 mm², 5.4 V in 0.5 mm², IEC 60228 at 20 °C
+    # wiring/circuits.md: 1.5 A over 50 m, 1.8 V in 1.5 mm², 5.4 V in 0.5 mm², IEC 60228 at 20 °C
     for wire, lost in (("1.5 mm2", 1.8), ("0.5 mm2", 5.4)):
         found = lost_bunched(1.5, 2 * ohms(conductor(wire), 50, 20))
         assert found == pytest.approx(lost, abs=0.05)
