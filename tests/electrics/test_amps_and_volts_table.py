@@ -55,8 +55,8 @@ def test_a_line_keeping_time_and_driven():
 
 
 def test_an_alternating_lines_coils_are_short_circuited_at_rest_whatever_is_fitted():
-    # wiring/circuits.md: both relays at rest join both ends to 0 V. By hand: 3 H / 2000 Ω is 1.5 ms,
-    # and down to a tenth takes ln 10 of them
+    # wiring/circuits.md: both relays at rest join both ends to 0 V. By hand: 3 H / 2000 Ω is
+    # 1.5 ms, and down to a tenth takes ln 10 of them
     coils = "ohms_each = 2000.0\nhenries_each = 3.0\n"
     for fitted in ("", 'suppressor = "bidirectional"\nstand_off_volts = 30.0\n'):
         (row,) = circuit_rows(installed(BATTERY, LINE + coils + fitted))

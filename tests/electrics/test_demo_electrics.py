@@ -61,7 +61,7 @@ def test_the_yards_old_wire_is_found_too_thin_and_nothing_else(week):
 
 
 def test_north_has_what_the_wiring_guide_says(week):
-    # wiring/circuits.md, north: 1.5 A over 50 m of 1.5 mm² lose 1.8 V where all hang at its end; its
-    # bells are spread, so (6 + 1) / 12 of it
+    # wiring/circuits.md, north: 1.5 A over 50 m of 1.5 mm² lose 1.8 V where all hang at its end;
+    # its bells are spread, so (6 + 1) / 12 of it
     north = circuit_rows(SCHOOL)[0]
     assert north.volts == pytest.approx(27.24 - 1.815 * 7 / 12)
