@@ -5,7 +5,15 @@ from __future__ import annotations
 import pytest
 from bell_desk import WEDNESDAY, halls
 from keepers import PASSWORD
-from windows import chromiums, is_too_wide, served, signed_in, too_small, violations_of
+from windows import (
+    chromiums,
+    is_too_wide,
+    letters_px,
+    served,
+    signed_in,
+    too_small,
+    violations_of,
+)
 
 from controller.engine.records import FaultRow
 
@@ -96,13 +104,12 @@ def test_now_and_every_act_are_sound_for_everyone_and_never_wider_than_the_windo
 
 def test_what_it_says_of_the_whole_can_be_read_at_arms_length(hall, browse):
     page = browse()
-    size = "one => parseFloat(getComputedStyle(one).fontSize)"
-    usual = page.locator("main p").last.evaluate(size)
+    usual = letters_px(page, "[data-part=zones] p")
     for place in ("[role=status] p", "[data-clock]", ".first"):
-        assert page.locator(place).first.evaluate(size) >= 1.25 * usual, place
+        assert letters_px(page, place) >= 1.25 * usual, place
     hall.shows(much_is_wrong(hall))
     page.reload()
-    assert page.locator(".loud:visible").first.evaluate(size) >= 1.2 * usual
+    assert letters_px(page, ".loud") >= 1.2 * usual
 
 
 def test_without_script_it_is_whole(browse):

@@ -23,6 +23,10 @@ _SMALL = """least => [...document.querySelectorAll(
   .filter(([_, box]) => box.height < least - 0.5 || box.width < least - 0.5)
   .map(([html, box]) => `${box.width} x ${box.height}: ${html.slice(0, 100)}`)"""
 
+_LETTERS = """place => parseFloat(getComputedStyle(
+  [...document.querySelectorAll(place)].find(one => one.checkVisibility())
+).fontSize)"""
+
 
 @contextmanager
 def chromiums() -> Iterator[Browser]:
@@ -65,6 +69,14 @@ def violations_of(page: Page) -> list[tuple[str, str]]:
     """What axe-core finds: the rule, and the first place."""
     found = Axe().run(page).response["violations"]
     return [(one["id"], one["nodes"][0]["html"]) for one in found]
+
+
+def letters_px(page: Page, place: str) -> float:
+    """How large the letters are of the first thing of that selector that is seen.
+
+    In one go, for a page that tells itself anew has another thing there a moment later.
+    """
+    return float(page.evaluate(_LETTERS, place))
 
 
 def too_small(page: Page) -> list[str]:

@@ -1,4 +1,4 @@
-"""One house and one browser for all who look through it."""
+"""One house for all, and a browser to look at it."""
 
 from __future__ import annotations
 
@@ -21,8 +21,9 @@ def house(tmp_path_factory: pytest.TempPathFactory) -> Iterator[BeechHouse]:
         found.end()
 
 
-@pytest.fixture(scope="session")
+@pytest.fixture(scope="module")
 def chromium() -> Iterator[Browser]:
+    """For as long as a module's tests run: Playwright is not begun twice in one process."""
     with chromiums() as browser:
         yield browser
 

@@ -7,7 +7,7 @@ from datetime import UTC, datetime, timedelta
 from beech_house import HOUSE
 from hands_on import Touch
 from keepers import PASSWORD
-from windows import signed_in
+from windows import letters_px, signed_in
 
 from controller.building.values import WEEKDAYS
 
@@ -54,8 +54,7 @@ def test_that_tomorrow_falls_silent_stands_there_in_large_words_before_it_is_sav
     hands.press("form[action='/edit/week'] button")
     warning = page.locator(".silences p").first
     assert "Tomorrow" in warning.inner_text()
-    size = "one => parseFloat(getComputedStyle(one).fontSize)"
-    assert warning.evaluate(size) >= 1.25 * page.locator("main > p").first.evaluate(size)
+    assert letters_px(page, ".silences p") >= 1.25 * letters_px(page, "main > p")
     assert page.inner_text(SAVE) == "Save, although bells fall silent"
     hands.press("main .confirm a[href='/edit']")
     assert house.file.read_bytes().decode() == HOUSE
