@@ -2,10 +2,14 @@
 
 from __future__ import annotations
 
+import errno
+import ipaddress
+import os
 import socket
 import ssl
 from pathlib import Path
 
+import typer
 import uvicorn
 
 from controller.circuits.folders import fake_folder, kept_folder, runtime_folder
@@ -56,11 +60,28 @@ def page(
         raise NotDone("--certificate and --key belong together: name both, or neither")
     if certificate is not None and key is not None:
         _see_that_it_fits(certificate, key)
-    server = _Server(
+    if proxy is not None:
+        _see_that_it_is_an_address(proxy)
+    listening = _listening(host, port)
+    address = listening.getsockname()[0]
+    if certificate is None and proxy is None and not ipaddress.ip_address(address).is_loopback:
+        typer.echo(
+            "Passwords will cross the network for all to read: name --certificate and --key, or "
+            "have a proxy in between that has them.",
+            err=True,
+        )
+    scheme = "http" if certificate is None else "https"
+    at = f"[{address}]" if ":" in address else address
+    typer.echo(f"The page is at {scheme}://{at}:{port}/")
+    _server(settings, certificate, key, proxy).run(sockets=[listening])
+
+
+def _server(
+    settings: Settings, certificate: Path | None, key: Path | None, proxy: str | None
+) -> _Server:
+    return _Server(
         uvicorn.Config(
             site(settings),
-            host=host,
-            port=port,
             ssl_certfile=certificate,
             ssl_keyfile=key,
             proxy_headers=proxy is not None,
@@ -74,11 +95,31 @@ def page(
             ws="none",
         )
     )
-    scheme = "http" if certificate is None else "https"
-    print(f"The page is at {scheme}://{host}:{port}/", flush=True)
-    server.run()
-    if not server.started:
-        raise NotDone(f"{host}:{port}: cannot be listened at; is it taken? --port names another")
+
+
+def _listening(host: str, port: int) -> socket.socket:
+    """A socket at this place. Raises `NotDone`."""
+    try:
+        family, *_, address = socket.getaddrinfo(host, port, type=socket.SOCK_STREAM)[0]
+        return socket.create_server(address[:2], family=family)
+    except socket.gaierror as fault:
+        raise NotDone(f"--host {host}: no address of this machine: {fault.strerror}") from None
+    except OSError as fault:
+        if fault.errno == errno.EADDRINUSE:
+            words = "something else listens there already. End it, or name another place by --port"
+        else:
+            words = f"cannot be listened at: {os.strerror(fault.errno or 0)}"
+        raise NotDone(f"{host}:{port}: {words}") from None
+
+
+def _see_that_it_is_an_address(proxy: str) -> None:
+    try:
+        ipaddress.ip_address(proxy)
+    except ValueError:
+        raise NotDone(
+            f"--behind-proxy {proxy}: expected the proxy's own address, such as 127.0.0.1; "
+            "whoever sends from there is believed"
+        ) from None
 
 
 def _see_that_it_fits(certificate: Path, key: Path) -> None:

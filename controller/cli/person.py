@@ -12,6 +12,7 @@ import typer
 from controller.cli.guard import NotDone
 from controller.cli.spoken import columns
 from controller.page.people import (
+    MOST_PASSWORD,
     NAME,
     KeptMachine,
     KeptPerson,
@@ -25,6 +26,7 @@ from controller.page.people import (
 from controller.page.settings import people_file
 
 PAGE_GROUP = "understudy-page"
+_MOST_TYPED = MOST_PASSWORD + 2  # with its line end; one letter more is too long a password
 
 
 def add(path: Path | None, name: str, role: Role) -> None:
@@ -100,7 +102,7 @@ def _lawful(name: str) -> None:
 
 def _password() -> str:
     if not sys.stdin.isatty():
-        return sys.stdin.readline().rstrip("\n")
+        return sys.stdin.readline(_MOST_TYPED).rstrip("\r\n")
     given: str = typer.prompt("Password", hide_input=True, confirmation_prompt="Again")
     return given
 
