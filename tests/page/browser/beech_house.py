@@ -72,16 +72,21 @@ class BeechHouse:
     def __init__(self, folder: Path, runtime: Path) -> None:
         self.file, self.runtime, self._folder = folder / "beech-house.toml", runtime, folder
         self.file.write_text(HOUSE)
-        self._people = ["--people", str(folder / "people.toml")]
-        for name, role in ROLES.items():
-            self._does("person", "add", name, "--role", role, *self._people, typed=PASSWORD)
+        people = ["--people", str(folder / "people.toml")]
         self.daemon = self._starts_daemon()
+        for name, role in ROLES.items():
+            self._does("person", "add", name, "--role", role, *people, typed=PASSWORD)
         port = _free_port()
         self.address = f"http://127.0.0.1:{port}"
         self.page = self._starts(
-            "page", str(self.file), "--fake", "--port", str(port), *self._people, *self._folders
+            "page", str(self.file), "--fake", "--port", str(port), *people, *self._folders
         )
-        self.wait(self._page_answers)
+        try:
+            self.wait(self._dials_are_as_begun)
+            self.wait(self._page_answers)
+        except BaseException:
+            self.end()
+            raise
 
     def end(self) -> None:
         """All of them end, each by itself."""
@@ -100,6 +105,7 @@ class BeechHouse:
         """Once its hand has gone, too."""
         self.wait(lambda: not self._hand_is_there())
         self.daemon = self._starts_daemon()
+        self.wait(self._dials_are_as_begun)
 
     # ── what is seen from outside ────────────────────────────────────────────────────────────
 
@@ -152,9 +158,10 @@ class BeechHouse:
             )
 
     def _starts_daemon(self) -> subprocess.Popen[bytes]:
-        daemon = self._starts("run", str(self.file), "--fake", *self.begun, *self._folders)
-        self.wait(lambda: self.picture()["lines"]["main"]["state"] == self.dials)
-        return daemon
+        return self._starts("run", str(self.file), "--fake", *self.begun, *self._folders)
+
+    def _dials_are_as_begun(self) -> bool:
+        return bool(self.picture()["lines"]["main"]["state"] == self.dials)
 
     def _page_answers(self) -> bool:
         with contextlib.suppress(OSError), urllib.request.urlopen(f"{self.address}/sign-in"):
