@@ -101,3 +101,26 @@ def test_the_bells_come_before_it() -> None:
     assert int(*settings("Nice")) > 0
     assert int(*settings("CPUWeight")) < 100  # what a unit has that says nothing
     assert int(*settings("OOMScoreAdjust")) > int(*settings("OOMScoreAdjust", daemon))
+
+
+def test_its_group_reaches_the_socket_and_reads_the_last_state() -> None:
+    daemon = (SYSTEMD / "understudy.service").read_text()
+    assert settings("SupplementaryGroups") == settings("Group", daemon) == ["understudy"]
+    for folder in ("StateDirectoryMode", "RuntimeDirectoryMode"):
+        assert settings(folder, daemon) == ["0750"]
+    assert settings("UMask", daemon) == ["0027"]  # so the last state is 0640
+    told = dict(word.split("=") for word in settings("Environment")[0].split())
+    (runtime,), (state,) = settings("RuntimeDirectory", daemon), settings("StateDirectory", daemon)
+    assert told == {
+        "UNDERSTUDY_RUNTIME": f"/run/{runtime}",
+        "UNDERSTUDY_STATE": f"/var/lib/{state}",
+    }
+
+
+def test_the_installer_looks_at_the_people_file_and_never_touches_it() -> None:
+    naming = [line.strip() for line in INSTALL.splitlines() if "$people" in line]
+    assert naming == [
+        'if ! [ -e "$people" ]; then',
+        'for left in "$building" "$people" "$state" "/etc/$drop_ins" \\',
+    ]
+    assert "sudo understudy person add NAME" in INSTALL
