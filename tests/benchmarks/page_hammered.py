@@ -95,6 +95,7 @@ def running(folder: Path, runtime: Path, port: int) -> Iterator[None]:
     run = [UNDERSTUDY, "run", str(file), "--fake", "--as-if-right", *folders]
     page = [UNDERSTUDY, "page", str(file), "--fake", "--port", str(port), *folders]
     with ExitStack() as ends:
+        ends.callback(end_board, runtime)
         for command in (run, [*page, "--people", str(people)]):
             process = subprocess.Popen(
                 command, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL
@@ -102,6 +103,10 @@ def running(folder: Path, runtime: Path, port: int) -> Iterator[None]:
             ends.callback(process.wait, 30)
             ends.callback(process.terminate)
         yield
+
+
+def end_board(runtime: Path) -> None:
+    """It outlives whoever used it."""
     with contextlib.suppress(PinsFault), BoardClient(runtime / "board.sock") as board:
         board.end()
 
