@@ -1,6 +1,6 @@
-"""Daemon and hand die in every way, in mid-ring and in mid-impulse, on the chip that keeps a line's
-level when its holder is gone: the relays are open within the times of design rule 18, and the dials
-are exact afterwards.
+"""Daemon and hand die in every way, and both at once, in mid-ring and in mid-impulse, on the chip
+that keeps a line's level when its holder is gone: the relays are open within the times of design
+rule 18, and the dials are exact afterwards.
 """
 
 from __future__ import annotations
@@ -31,12 +31,13 @@ LIMITS = {
     ("hand", "SEGV"): 2.0,
     ("hand", "STOP"): 4.0,
     ("hand", "USR1"): 2.0,
+    ("both", "KILL"): 2.0,  # only the unit's `release` is left then
 }
 # In the guest, so that it comes in the middle of an impulse: LEVEL, open first where told, closed,
 # how, whom. Prints the monotonic clock (ns) just before.
 DEATH = """
 import os, signal, sys, time
-level, opened, closed, how, pid = sys.argv[1:]
+level, opened, closed, how, *pids = sys.argv[1:]
 for awaited in filter(None, (opened, closed)):
     while open(level).read().strip() != awaited:
         time.sleep(0.005)
@@ -45,13 +46,14 @@ print(time.monotonic_ns(), flush=True)
 if how == "stop":
     os.system("systemctl stop understudy --no-block")
 else:
-    os.kill(int(pid), getattr(signal, f"SIG{how}"))
+    for pid in pids:
+        os.kill(int(pid), getattr(signal, f"SIG{how}"))
 """
 # USR1 is raised at the next beat of the engine's thread, up to a second later.
 SLACK = {("daemon", "USR1"): 1.1}
 
 
-@pytest.mark.parametrize("whose", ["daemon", "hand"])
+@pytest.mark.parametrize("whose", ["daemon", "hand", "both"])
 def test_the_relays_open_in_time_and_the_dials_are_exact_afterwards(
     work: Machine, whose: str
 ) -> None:
@@ -78,7 +80,8 @@ def raising(work: Machine) -> None:
 def dies(work: Machine, whose: str, death: str, mid: str) -> None:
     """One death; everything is open in time, and the daemon is back."""
     daemon = work.shown("MainPID")["MainPID"]
-    pid = daemon if whose == "daemon" else work.sh(f"pgrep -P {daemon} -f circuits.hand").strip()
+    hand = work.sh(f"pgrep -P {daemon} -f circuits.hand").strip()
+    pids = {"daemon": [daemon], "hand": [hand], "both": [hand, daemon]}[whose]
     if mid == "ring":
         relay, closed = NORTH, 1
         mark = work.record.mark()
@@ -88,7 +91,7 @@ def dies(work: Machine, whose: str, death: str, mid: str) -> None:
         relay, closed = HALL_LINE.relays[0], 0
     fresh = "" if mid == "ring" else str(1 - closed)
     value = PULL.format(relay, "value")
-    words = [value, fresh, str(closed), death, pid]
+    words = [value, fresh, str(closed), death, *pids]
     at = int(work.run("python3", "-Ic", DEATH, *words).out.split()[0])
     opened = next_open(work, relay, closed, at)
     took = (opened - at) / SECOND
