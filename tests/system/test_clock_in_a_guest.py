@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from datetime import datetime
+from datetime import UTC, datetime
 from pathlib import Path
 from zoneinfo import ZoneInfo
 
 import pytest
 from figures import note
-from guest_at_work import HALL, RELAYS
+from guest_at_work import HALL, NORTH, RELAYS, WATCH, YARD
 from judging import HALL_LINE, drive, exact, face, wrong_edges
 from machine import Machine
 from recording import closings, late_ms
@@ -20,6 +20,13 @@ HALIFAX = ZoneInfo("America/Halifax")
 NOTICED_SECONDS = 1.0
 # Stored before it is given, and the rest after the impulse before: what comes on top of noticing.
 BEGUN_SECONDS = NOTICED_SECONDS + 1.0
+KEEPERS = "/etc/understudy/building/keeper/20-timetable.toml"
+AT_0159 = """\
+[plans.night]
+rings = [{ at = "01:59", zones = ["north", "yard"], for = "2s" }]
+[week]
+sun = "night"
+"""
 SET_CLOCK = Path(__file__).with_name("set_clock.py")
 
 
@@ -101,6 +108,34 @@ def test_the_spring_night_is_lived_through_and_the_dials_are_right_after_it(work
     note("the first impulse of the spring night, after its second", first / 1e6, "ms", 50)
     assert -1_000_000 <= first <= 50_000_000
     assert exact(work, HALL_LINE, since, shown) == local_face(work)
+    assert wrong_edges(work.record.since(begin)) == []
+
+
+def test_the_autumn_night_is_lived_through_with_a_wait_and_no_ring_twice(work: Machine) -> None:
+    """01:59 comes twice, with a ring in it. The clock is stepped through the middle of the wait."""
+    work.sh("systemctl stop understudy")
+    work.put(KEEPERS, AT_0159)
+    change = round(datetime(2027, 11, 7, 5, 0, tzinfo=UTC).timestamp())  # 02:00 ADT is 01:00 AST
+    step(work, (change - 90) * SECOND)
+    work.sh("systemctl start understudy")
+    begin, shown = work.record.mark(), local_face(work)
+    assert shown == "01:58"
+    since = drive(work, HALL_LINE, shown)
+    work.sleep(90 + 70)
+    first = [one for one in closings(work.record.since(begin), RELAYS) if one.line != WATCH]
+    assert [one.line in HALL for one in first].count(True) == 1, first  # to 01:59, and it waits
+    assert sorted(one.line for one in first if one.line not in HALL) == sorted([NORTH, YARD])
+    hall = work.status()["lines"]["hall"]
+    assert ("wait" in hall["state"], hall["shows"]) == (True, "01:59"), hall
+    mark = work.record.mark()
+    step(work, (change + 3600 - 75) * SECOND)  # before 01:59, the second time
+    work.sleep(75 + 4)
+    again = [one for one in closings(work.record.since(mark), RELAYS) if one.line != WATCH]
+    assert [one.line in HALL for one in again] == [True], again
+    late = late_ms(again[0], (change + 3600) * SECOND)
+    note("the first impulse after the autumn night's wait, after its second", late, "ms", 50)
+    assert -1 <= late <= 50
+    assert exact(work, HALL_LINE, since, shown) == "02:00"
     assert wrong_edges(work.record.since(begin)) == []
 
 
