@@ -14,6 +14,7 @@ import uvicorn
 
 from controller.circuits.folders import fake_folder, kept_folder, runtime_folder
 from controller.cli.guard import NotDone
+from controller.page.connections import Connection
 from controller.page.people import people_of
 from controller.page.settings import Settings, people_file
 from controller.page.site import site
@@ -92,6 +93,7 @@ def _server(
             timeout_graceful_shutdown=END_SECONDS,
             log_config=_LOG,
             lifespan="off",
+            http=Connection,
             ws="none",
         )
     )
