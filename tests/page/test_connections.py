@@ -46,6 +46,12 @@ def port(monkeypatch) -> Iterator[int]:
     assert not thread.is_alive()
 
 
+@pytest.fixture
+def for_ever(monkeypatch) -> None:
+    """A request under way would be waited for."""
+    monkeypatch.setattr(connections, "MOST_LOOKS", 10**9)
+
+
 @contextlib.contextmanager
 def connected(port: int, sent: bytes) -> Iterator[socket.socket]:
     with socket.create_connection(("127.0.0.1", port), timeout=SECONDS) as link:
@@ -62,12 +68,12 @@ def is_parted_from(link: socket.socket) -> bool:
 
 
 @pytest.mark.parametrize("sent", [b"", b"GET / HTTP/1.1\r\nHost: p", b"GET / HTTP/1.1\r\n\r"])
-def test_whoever_asks_nothing_whole_is_parted_from(port, sent):
+def test_whoever_asks_nothing_whole_is_parted_from(port, for_ever, sent):
     with connected(port, sent) as link:
         assert is_parted_from(link)
 
 
-def test_a_header_now_and_then_is_no_request(port):
+def test_a_header_now_and_then_is_no_request(port, for_ever):
     with connected(port, b"GET / HTTP/1.1\r\n") as link:
         link.settimeout(LOOK / 5)
         began, parted = time.monotonic(), False
