@@ -48,8 +48,8 @@ def test_after_power_cuts_dials_are_exact_and_no_ring_is_given_twice(
             ready(one)
             whole(one)
         given = closings(one.record.since(since), RELAYS)
-        in_impulse = [x for x in given if x.cut and x.line in HALL_LINE.relays]
-        in_ring = [x for x in given if x.cut and x.line in (NORTH, YARD)]
+        in_impulse = {x.ended for x in given if x.cut and x.line in HALL_LINE.relays}
+        in_ring = {x.ended for x in given if x.cut and x.line in (NORTH, YARD)}  # by cut
         note("power cuts", cuts, "cuts")
         note("… of them in mid-impulse", len(in_impulse), "cuts")
         note("… of them in mid-ring", len(in_ring), "cuts")
