@@ -15,9 +15,10 @@ LINE = '[lines.main]\ntitle = "Classrooms"\ndrive = "alternating"\nrelays = [5, 
 
 @pytest.fixture(autouse=True)
 def none_before(monkeypatch):
-    """Each test's page has rehearsed nothing yet."""
+    """Each test's page has rehearsed nothing yet, and is patient, as a busy machine takes long."""
     found = Rehearsals()
     monkeypatch.setattr(rehearse_pages, "_REHEARSALS", found)
+    monkeypatch.setattr(rehearse_pages, "_PATIENCE_SECONDS", 60.0)
     yield found
     found.end()
 
