@@ -108,6 +108,12 @@ def place_of(text: str, count: int) -> int | None:
     return place if (place := int(text)) < count else None
 
 
+def places_of(texts: Iterable[str], count: int) -> list[int]:
+    """The places in a list of so many that a form has ticked, in order."""
+    found = {place_of(one, count) for one in texts}
+    return sorted(place for place in found if place is not None)
+
+
 def said(request: Request, title: str, says: Iterable[str], *, status: int) -> Response:
     """A page that tells why something is not done."""
     return page(request, "said.html", status=status, title=title, says=list(says))

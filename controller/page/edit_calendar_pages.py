@@ -32,6 +32,7 @@ from controller.page.edit_begun import (
     judged,
     out_of_date,
     place_of,
+    places_of,
     said,
     wrong_of,
 )
@@ -106,8 +107,7 @@ async def remove(request: Request, start: Begun) -> Response:
     form, entries = await form_again(request), start.building.calendar
     if out_of_date(start, form):
         return begin_again(request)
-    found = {place_of(one, len(entries)) for one in form.all("entry")}
-    places = sorted(place for place in found if place is not None)
+    places = places_of(form.all("entry"), len(entries))
     if not places:
         wrong = Wrong({"entry": ["Choose the entries that are to go."]})
         return _calendar(request, start, None, wrong)

@@ -24,6 +24,7 @@ from controller.page.edit_begun import (
     judged,
     out_of_date,
     place_of,
+    places_of,
     said,
     wrong_of,
 )
@@ -117,8 +118,7 @@ async def remove(request: Request, start: Begun) -> Response:
         return _no_plan(request, name)
     if out_of_date(start, form):
         return begin_again(request)
-    found = {place_of(one, len(rings)) for one in form.all("ring")}
-    places = sorted(place for place in found if place is not None)
+    places = places_of(form.all("ring"), len(rings))
     if not places:
         wrong = Wrong({"ring": ["Choose the rings that are to go."]})
         return _plan(request, start, name, None, wrong)

@@ -28,7 +28,8 @@ _RUN_SECONDS = 300.0
 _COMMON = "systemd,systemd-sysv,systemd-timesyncd,dbus,python3,python3-venv,procps,tzdata"
 PACKAGES = {
     "bookworm": _COMMON,
-    "trixie": f"{_COMMON},python3-libgpiod,python3-pydantic,python3-jinja2,python3-argon2",
+    "trixie": f"{_COMMON},python3-libgpiod,python3-pydantic,python3-jinja2,python3-argon2,"
+    "python3-cffi",
 }
 
 
