@@ -54,7 +54,7 @@ from controller.service.last_good import building_to_run, keep_last_good
 from controller.service.last_state import EVERY_SECONDS, keep_last_state
 from controller.service.order_server import OrderServer
 from controller.service.order_wire import SOCKET
-from controller.service.page_user import page_uid
+from controller.service.page_user import page_uid, page_uid_on_a_fake_board
 from controller.service.picture import state_picture
 from controller.service.systemd import notify
 from controller.service.telling import decided_lines, last_impulse_words, switched_line
@@ -137,7 +137,7 @@ class Daemon:
                 self.speak(f"{row.line}  {last_impulse_words(building, row)}")
                 put_fresh_dials(self.board, row)
         self.engine = EngineRoom(building, state, self)
-        page = os.geteuid() if self._fake else page_uid()
+        page = page_uid_on_a_fake_board() if self._fake else page_uid()
         self.server = OrderServer(self.runtime / SOCKET, self.desk, self._group, page=page)
         self._teller.go_by(building)
         self.wakes = Wakes(self._look_again, self._daily)

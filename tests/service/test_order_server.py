@@ -30,7 +30,7 @@ from controller.service.order_limits import LIMITS
 from controller.service.order_server import OrderServer, Reply
 from controller.service.order_wire import MOST_ANSWER_BYTES
 from controller.service.orders import ORDERS
-from controller.service.page_user import page_uid
+from controller.service.page_user import page_uid, page_uid_on_a_fake_board
 
 ME = pwd.getpwuid(os.getuid()).pw_name
 
@@ -203,10 +203,11 @@ def test_the_pages_user_is_its_own_account_or_the_one_that_is_named(monkeypatch)
     monkeypatch.setenv("UNDERSTUDY_PAGE_USER", ME)
     assert page_uid() == os.getuid()
     monkeypatch.setenv("UNDERSTUDY_PAGE_USER", "no-such-account")
-    assert page_uid() is None
+    assert page_uid() is None is page_uid_on_a_fake_board()
     monkeypatch.delenv("UNDERSTUDY_PAGE_USER")
+    assert page_uid_on_a_fake_board() == os.geteuid(), "whoever tries it out"
     page_uid()
-    assert asked == [ME, "no-such-account", "understudy-page"]
+    assert asked == [ME, "no-such-account", "no-such-account", "understudy-page"]
 
 
 # ── faults of the desk ───────────────────────────────────────────────────────────────────────────

@@ -37,6 +37,7 @@ mon = "regular"
 # The unit's own lines but for the pins, on a fake board that outlives it.
 FAKE_PINS = """\
 [Service]
+Environment=UNDERSTUDY_PAGE_USER=understudy-page
 ExecStart=
 ExecStart=/opt/understudy/current/bin/understudy run /etc/understudy/building --group understudy \\
   --fake --as-if-right --runtime /run/understudy --state /var/lib/understudy
