@@ -34,7 +34,9 @@ def chromiums() -> Iterator[Browser]:
     chromium = shutil.which("chromium")
     assert chromium is not None, "no browser to look with: install the package `chromium`"
     with sync_playwright() as playwright:
-        browser = playwright.chromium.launch(executable_path=chromium, args=["--no-sandbox"])
+        browser = playwright.chromium.launch(
+            executable_path=chromium, args=["--no-sandbox", "--disable-dev-shm-usage"]
+        )
         yield browser
         browser.close()
 
