@@ -55,6 +55,10 @@ class Person(NamedTuple):
         """Whether this role is within theirs."""
         return ROLES.index(self.role) >= ROLES.index(role)
 
+    def refused(self, role: Role) -> str:
+        """Why what needs this role is not done for them."""
+        return f"{self.name} may {self.role}; this is for those who may {role}."
+
 
 class _Kept(BaseModel):
     model_config = ConfigDict(extra="forbid", frozen=True)

@@ -171,9 +171,7 @@ def needs(role: Role) -> Callable[[Handler], Handler]:
                 )
                 return RedirectResponse(f"/sign-in?to={back}", status_code=303)
             if not person.may(role):
-                raise NotAllowed(
-                    f"{person.name} may {person.role}; this is for those who may {role}."
-                )
+                raise NotAllowed(person.refused(role))
             request.state.seen = await seen(request)
             return await handler(request)
 

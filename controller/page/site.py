@@ -8,7 +8,7 @@ from pathlib import Path
 from starlette.applications import Starlette
 from starlette.exceptions import HTTPException
 from starlette.requests import ClientDisconnect, Request
-from starlette.responses import JSONResponse, Response
+from starlette.responses import Response
 from starlette.routing import Mount, Route
 from starlette.staticfiles import StaticFiles
 from starlette.types import ASGIApp
@@ -38,6 +38,7 @@ from controller.page.people import PeopleFault
 from controller.page.rendering import page
 from controller.page.sessions import NotAllowed, PeopleKept, Sessions
 from controller.page.settings import Settings
+from controller.page.tokens import told
 from controller.service.order_client import NoDaemon, Refused
 
 _STATIC = Path(__file__).with_name("static")
@@ -89,7 +90,7 @@ def site(settings: Settings) -> ASGIApp:
 
 def _told(request: Request, status: int, title: str, *says: str) -> Response:
     if machines.is_for_machines(request):
-        return JSONResponse({"ok": False, "says": " ".join(says)}, status)
+        return told(status, " ".join(says))
     return page(request, "said.html", status=status, title=title, says=says)
 
 

@@ -48,9 +48,8 @@ def refusal(request: Request, machine: Person | None, role: Role) -> Response | 
             return told(429, says, {"Retry-After": f"{math.ceil(wait)}"})
         return told(401, _HOW, {"WWW-Authenticate": "Bearer"})
     if not machine.may(role):
-        says = f"{machine.name} may {machine.role}; this is for those who may {role}."
         scope = f'Bearer error="insufficient_scope", scope="{role}"'
-        return told(403, says, {"WWW-Authenticate": scope})
+        return told(403, machine.refused(role), {"WWW-Authenticate": scope})
     return None
 
 
