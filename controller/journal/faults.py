@@ -57,8 +57,12 @@ def fault_of(path: Path, failed: str, error: Exception) -> StoreFault:
     if isinstance(error, StoreFault):
         return error
     if isinstance(error, OSError):
-        full = error.errno in (errno.ENOSPC, errno.EDQUOT, errno.EFBIG)
-        words = _WORDS[sqlite3.SQLITE_FULL] if full else os.strerror(error.errno or 0)
+        if error.errno in (errno.ENOSPC, errno.EDQUOT, errno.EFBIG):
+            words = _WORDS[sqlite3.SQLITE_FULL]
+        elif error.errno == errno.EROFS:
+            words = _WORDS[sqlite3.SQLITE_READONLY]
+        else:
+            words = os.strerror(error.errno or 0)
         return StoreFault(f"{path}: {failed}: {words}")
     if isinstance(error, UnicodeEncodeError | OverflowError):  # out of range for any store
         return RecordRefused(f"{path}: {failed}: {_WORDS[sqlite3.SQLITE_CONSTRAINT]} ({error})")

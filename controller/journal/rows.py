@@ -9,6 +9,8 @@ from __future__ import annotations
 import json
 import sqlite3
 from collections.abc import Iterator
+from functools import lru_cache
+from sys import intern
 from typing import Any, assert_never
 
 from controller.engine.records import (
@@ -83,9 +85,6 @@ _PUT_FAULT = _put_into("faults", "name")
 _PUT_ERA = _put_into("eras", "number")
 _PUT_TRUST = _put_into("trust", "one")
 
-_NOT_LONG_AGO = """how = 'begun'
-    OR play IN (SELECT play FROM soundings WHERE how != 'begun' ORDER BY play DESC LIMIT ?)"""
-
 
 def put(db: sqlite3.Connection, record: Record) -> None:
     """Write one record over what its key held. Raises `sqlite3.Error`.
@@ -142,7 +141,9 @@ def newest(db: sqlite3.Connection) -> Iterator[Record]:
     """
     yield from map(_stamp, _read(db, "stamp"))
     yield from map(_line, _read(db, "lines"))
-    yield from map(_sounding, _read(db, "soundings", f"WHERE {_NOT_LONG_AGO}", NEWEST_SOUNDINGS))
+    yield from map(_sounding, _read(db, "soundings", "WHERE how = 'begun'"))
+    ended = "WHERE how != 'begun' ORDER BY play DESC LIMIT ?"
+    yield from map(_sounding, _read(db, "soundings", ended, NEWEST_SOUNDINGS))
     misses = "WHERE NOT withdrawn ORDER BY number DESC LIMIT ?"
     yield from map(_miss, _read(db, "misses", misses, NEWEST_MISSES))
     counts = "ORDER BY first_due DESC LIMIT ?"
@@ -180,8 +181,15 @@ def _step(row: Row) -> StepRow | None:
 
 def _sounding(row: Row) -> SoundingRow:
     play, zone, due, start_utc, start_mono, boot, edges, rings, says, by, how, era = row
-    given = list_in(edges), list_in(rings)
+    zone, boot = intern(zone), intern(boot)  # thousands are read, and have these in common
+    given = _edges_in(edges), list_in(rings)
     return SoundingRow(play, zone, due, start_utc, start_mono, boot, *given, says, by, how, era)
+
+
+@lru_cache(maxsize=256)
+def _edges_in(text: str) -> tuple[Any, ...]:
+    """Most soundings of a building are alike."""
+    return list_in(text)
 
 
 def _miss(row: Row) -> MissRow:

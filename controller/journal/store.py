@@ -16,6 +16,7 @@ The log is folded into the store (a checkpoint) by `fold`, between commits, not 
 
 from __future__ import annotations
 
+import errno
 import os
 import sqlite3
 from collections.abc import Callable, Iterator, Sequence
@@ -70,12 +71,14 @@ class Store:
     def commit(self, records: Sequence[Record]) -> None:
         """Store all of `records`, so that they outlast a power cut from here on; or none of them.
 
-        Raises `StoreFault` where they were not stored.
+        Raises `StoreFault` where they were not stored, or are on a disk that nobody writes to.
         """
         self._commits += 1
-        with self._in_words("could not store"), self._transaction():
-            for record in records:
-                rows.put(self._db, record)
+        with self._in_words("could not store"):
+            with self._transaction():
+                for record in records:
+                    rows.put(self._db, record)
+            _refuse_read_only(self.path)
 
     def fitting(self, records: Sequence[Record]) -> list[Record]:
         """Those of `records` that a store can hold at all, tried one by one; none is stored.
@@ -214,6 +217,15 @@ def _open(path: Path, steps: Sequence[schema.Step]) -> sqlite3.Connection:
         db.close()
         raise fault_of(path, "could not open the store", error) from error
     return db
+
+
+def _refuse_read_only(path: Path) -> None:
+    """Where the kernel makes a disk read-only under open files, ext4 takes what is written to them
+    and answers a flush with success, and nothing reaches the disk (seen; `ext4_sync_file` in
+    `fs/ext4/fsync.c`, from memory).
+    """
+    if os.statvfs(path).f_flag & os.ST_RDONLY:
+        raise OSError(errno.EROFS, os.strerror(errno.EROFS))
 
 
 def _refuse_broken_log(path: Path) -> None:

@@ -12,6 +12,7 @@ import subprocess
 import sys
 from collections.abc import Iterator
 from pathlib import Path
+from types import SimpleNamespace
 
 import pytest
 from journal_records import MORNING, impulse, note, sounding, stamp
@@ -210,6 +211,22 @@ def test_a_store_on_a_read_only_disk_is_refused_in_words(small_disk: Path):
     subprocess.run(["mount", "-o", "remount,rw", str(small_disk)], check=True)
     store = Store(path)
     assert store.load() == [stamp(1)]
+    store.close()
+
+
+def test_what_is_flushed_to_a_disk_that_became_read_only_counts_as_not_stored(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+):
+    """The kernel answers such a flush with success; `tests/system` has a real one."""
+    store = Store(tmp_path / "store.db")
+    there = os.statvfs(tmp_path)
+    read_only = SimpleNamespace(f_flag=there.f_flag | os.ST_RDONLY)
+    with monkeypatch.context() as meanwhile:
+        meanwhile.setattr(os, "statvfs", lambda _: read_only)
+        with pytest.raises(StoreFault, match="may only be read"):
+            store.commit([stamp(1)])
+    store.commit([stamp(1), stamp(2)])
+    assert store.load() == [stamp(2)]
     store.close()
 
 
