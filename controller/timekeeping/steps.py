@@ -1,9 +1,9 @@
-"""Notices that the system's clock was set: at once by a timer of the kernel, else within a second.
+"""Hears from the kernel, at once, that the system's clock was set.
 
 A `timerfd` on CLOCK_REALTIME with TFD_TIMER_CANCEL_ON_SET (timerfd_create(2)) becomes readable,
 with the error ECANCELED, when the clock is set or a leap second is inserted; slewing leaves it
-alone. Behind it the two clocks are compared once a second, for a kernel that gives no such timer,
-and for whatever it may not report. Both clocks are slewed alike, so only a step parts them.
+alone. Where the kernel gives no such timer, or does not report a step, the engine finds it within a
+second, as it compares both clocks at each beat (service/engine_room.py).
 """
 
 from __future__ import annotations
@@ -18,12 +18,9 @@ import threading
 import time
 from collections.abc import Callable
 
-from controller.building.durations import DAY, MILLISECOND, SECOND
+from controller.building.durations import DAY, SECOND
 
-PERIOD_SECONDS = 1.0
-SMALLEST_NS = 10 * MILLISECOND  # far above what two readings differ by, far below what matters
 _AHEAD_NS = DAY  # what the timer is set to; that it has come is no news
-_READINGS = 5
 
 if sys.version_info >= (3, 13):
 
@@ -103,37 +100,17 @@ def arm(timer: int) -> bool:
     return False
 
 
-def real_ahead_ns() -> int:
-    """By how much CLOCK_REALTIME is ahead of CLOCK_MONOTONIC: the narrowest of five readings."""
-    readings = []
-    for _ in range(_READINGS):
-        before = time.monotonic_ns()
-        utc = time.time_ns()
-        after = time.monotonic_ns()
-        readings.append((after - before, utc - (before + after) // 2))
-    return min(readings)[1]
-
-
 class StepWatcher:
-    """Calls `stepped` on a thread of its own, soon after each step of the clock.
+    """Calls `stepped` on a thread of its own as the clock is set.
 
     It may call once too often, so `stepped` should only have somebody look again. What `stepped`
     raises is said, and the watch goes on.
     """
 
-    def __init__(
-        self,
-        stepped: Callable[[], None],
-        say: Callable[[str], None],
-        ahead: Callable[[], int] = real_ahead_ns,
-        period_seconds: float = PERIOD_SECONDS,
-    ) -> None:
-        """Begin to watch. `say` is told in words what the watch has to do without."""
+    def __init__(self, stepped: Callable[[], None], say: Callable[[str], None]) -> None:
+        """Begin to watch. `say` is told in words where the kernel does not tell."""
         self._stepped = stepped
         self._say = say
-        self._look = ahead
-        self._period_ms = max(1, round(period_seconds * 1000))
-        self._ahead = ahead()
         self._closing = os.eventfd(0, os.EFD_NONBLOCK | os.EFD_CLOEXEC)
         self._timer: int | None = None
         self._take_timer()
@@ -142,7 +119,7 @@ class StepWatcher:
 
     @property
     def at_once(self) -> bool:
-        """Whether the kernel tells of a step as it happens; else it is found within a second."""
+        """Whether the kernel tells of a step as it happens."""
         return self._timer is not None
 
     def close(self) -> None:
@@ -176,30 +153,25 @@ class StepWatcher:
                 os.close(timer)
 
     def _watch(self) -> None:
-        while True:
-            ready = self._wait()
-            if self._closing in ready:
+        while self._timer is not None:
+            if self._closing in self._readable(self._timer):
                 return
-            told = self._timer in ready and self._told()
-            before, self._ahead = self._ahead, self._look()
-            if told or abs(self._ahead - before) > SMALLEST_NS:
-                self._tell()
+            self._look_at(self._timer)
 
-    def _wait(self) -> set[int]:
-        """Until somebody has something to say, or a period is over: who has."""
+    def _readable(self, timer: int) -> set[int]:
         poll = select.poll()
-        poll.register(self._closing, select.POLLIN)
-        if self._timer is not None:
-            poll.register(self._timer, select.POLLIN)
-        return {descriptor for descriptor, _ in poll.poll(self._period_ms)}
+        for descriptor in (self._closing, timer):
+            poll.register(descriptor, select.POLLIN)
+        return {descriptor for descriptor, _ in poll.poll()}
 
-    def _told(self) -> bool:
-        assert self._timer is not None
+    def _look_at(self, timer: int) -> None:
         try:
-            return timer_told(self._timer)
+            told = timer_told(timer)
         except OSError as fault:
             self._do_without(fault)
-            return False
+            return
+        if told:
+            self._tell()
 
     def _tell(self) -> None:
         try:

@@ -17,64 +17,53 @@ from collections.abc import Callable
 import pytest
 
 from controller.timekeeping import steps
-from controller.timekeeping.steps import (
-    SMALLEST_NS,
-    StepWatcher,
-    arm,
-    open_timer,
-    real_ahead_ns,
-    set_timer,
-    timer_told,
-)
+from controller.timekeeping.steps import StepWatcher, arm, open_timer, set_timer, timer_told
 
 SECOND = 10**9
-SOON = 0.005  # seconds: a period for tests
 PATIENCE = 10.0  # seconds, for a thread on a busy machine
 
 
-class Clock:
-    """How far the system's clock is ahead of the monotonic one; looked at, it counts."""
-
-    def __init__(self) -> None:
-        self.ahead = 1_795_605_000 * SECOND
-        self._looks = 0
-        self._looked = threading.Condition()
-
-    def __call__(self) -> int:
-        with self._looked:
-            self._looks += 1
-            self._looked.notify_all()
-            return self.ahead
-
-    def looked_at(self, times: int) -> None:
-        """Wait until it has been looked at so many times more."""
-        with self._looked:
-            wanted = self._looks + times
-            assert self._looked.wait_for(lambda: self._looks >= wanted, PATIENCE)
-
-
 class Watch:
-    """A watcher on a clock of our own, with all that it told and said."""
+    """A watcher with all that it told and said, and in place of the kernel's timer a descriptor
+    that a test makes readable; `told`: what reading that comes to.
+    """
 
-    def __init__(self, stepped: Callable[[], None] | None = None, period: float = SOON) -> None:
-        self.clock = Clock()
+    def __init__(
+        self,
+        monkeypatch: pytest.MonkeyPatch,
+        told: Callable[[], bool] = lambda: True,
+        stepped: Callable[[], None] = lambda: None,
+    ) -> None:
         self.said: list[str] = []
-        self.told = threading.Semaphore(0)
-        self.count = 0
-        self._also = stepped
-        self.watcher = StepWatcher(self._stepped, self.said.append, self.clock, period)
+        self._heard = threading.Semaphore(0)
+        self._read = threading.Semaphore(0)
+        self._told, self._also = told, stepped
+        monkeypatch.setattr(steps, "open_timer", lambda: os.eventfd(0, os.EFD_NONBLOCK))
+        monkeypatch.setattr(steps, "arm", lambda timer: False)
+        monkeypatch.setattr(steps, "timer_told", self._look)
+        self.watcher = StepWatcher(self._stepped, self.said.append)
+
+    def _look(self, timer: int) -> bool:
+        os.eventfd_read(timer)
+        self._read.release()
+        return self._told()
 
     def _stepped(self) -> None:
-        self.count += 1
-        self.told.release()
-        if self._also is not None:
-            self._also()
+        self._heard.release()
+        self._also()
 
-    def step(self, nanoseconds: int) -> None:
-        self.clock.ahead += nanoseconds
+    def fire(self) -> None:
+        """The kernel has something to tell; return when it was read."""
+        assert self.watcher._timer is not None
+        os.eventfd_write(self.watcher._timer, 1)
+        assert self._read.acquire(timeout=PATIENCE)
 
     def is_told(self) -> bool:
-        return self.told.acquire(timeout=PATIENCE)
+        return self._heard.acquire(timeout=PATIENCE)
+
+    def is_told_no_more(self) -> bool:
+        self.watcher.close()
+        return not self._heard.acquire(blocking=False)
 
     def __enter__(self) -> Watch:
         return self
@@ -87,60 +76,55 @@ def no_timer() -> int:
     raise OSError(errno.ENOSYS, os.strerror(errno.ENOSYS))
 
 
-# ── the comparison behind the timer ──────────────────────────────────────────────────────────────
+# ── the watch ────────────────────────────────────────────────────────────────────────────────────
 
 
-@pytest.mark.parametrize("by", [SECOND, -SECOND, 3600 * SECOND, -400 * 86_400 * SECOND, 20_000_000])
-def test_a_step_is_found_by_comparing_the_clocks_and_told_once(by):
-    with Watch() as watch:
-        watch.step(by)
-        assert watch.is_told()
-        watch.clock.looked_at(5)
-        assert watch.count == 1
-
-
-def test_every_one_of_several_steps_is_told():
-    with Watch() as watch:
-        for number in range(1, 6):
-            watch.step(SECOND if number % 2 else -SECOND)
+def test_each_step_that_the_kernel_tells_is_passed_on_once(monkeypatch):
+    with Watch(monkeypatch) as watch:
+        for _ in range(5):
+            watch.fire()
             assert watch.is_told()
-        watch.clock.looked_at(3)
-        assert watch.count == 5
+        assert watch.is_told_no_more()
 
 
-def test_what_two_readings_differ_by_is_no_step():
-    with Watch() as watch:
-        for wobble in (SMALLEST_NS, -SMALLEST_NS, SMALLEST_NS // 2):
-            watch.step(wobble)
-            watch.clock.looked_at(2)
-        assert watch.count == 0
+def test_that_the_timers_time_has_come_is_passed_on_to_nobody(monkeypatch):
+    with Watch(monkeypatch, told=lambda: False) as watch:
+        watch.fire()
+        assert watch.is_told_no_more()
 
 
-def test_without_a_timer_of_the_kernel_the_comparison_remains_and_it_is_said(monkeypatch):
+def test_without_a_timer_of_the_kernel_it_is_said_and_nobody_watches(monkeypatch):
     monkeypatch.setattr(steps, "open_timer", no_timer)
-    with Watch() as watch:
+    said: list[str] = []
+    watcher = StepWatcher(lambda: None, said.append)
+    assert not watcher.at_once
+    assert said == [
+        "The kernel gives no timer that tells when the clock is set "
+        "(Function not implemented): a step is noticed within a second."
+    ]
+    watcher.close()
+
+
+def test_a_timer_that_goes_wrong_is_given_up_and_it_is_said(monkeypatch):
+    def broken() -> bool:
+        raise OSError(errno.EIO, os.strerror(errno.EIO))
+
+    with Watch(monkeypatch, told=broken) as watch:
+        watch.fire()
+        assert watch.is_told_no_more()
         assert not watch.watcher.at_once
-        assert watch.said == [
-            "The kernel gives no timer that tells when the clock is set "
-            "(Function not implemented): a step is noticed within a second."
-        ]
-        watch.step(SECOND)
-        assert watch.is_told()
+        assert len(watch.said) == 1
 
 
-def test_it_looks_once_a_second_unless_told():
-    assert steps.PERIOD_SECONDS <= 1.0, "a step is noticed within a second (design rule 17)"
-
-
-def test_what_goes_wrong_with_the_news_is_said_and_the_watch_goes_on():
+def test_what_goes_wrong_with_the_news_is_said_and_the_watch_goes_on(monkeypatch):
     def full() -> None:
         raise RuntimeError("the queue is full")
 
-    with Watch(full) as watch:
+    with Watch(monkeypatch, stepped=full) as watch:
         for _ in range(2):
-            watch.step(SECOND)
+            watch.fire()
             assert watch.is_told()
-        watch.clock.looked_at(2)
+        watch.watcher.close()
         assert (
             watch.said
             == ["A step of the clock could not be passed on: RuntimeError('the queue is full')"] * 2
@@ -209,55 +193,6 @@ def test_a_step_between_reading_and_setting_anew_is_told_too(monkeypatch):
         os.close(timer)
 
 
-def readable(told: bool) -> tuple[Callable[[], int], Callable[[int], None], Callable[[int], bool]]:
-    """In place of the kernel's timer a descriptor that a test makes readable."""
-
-    def open_one() -> int:
-        return os.eventfd(0, os.EFD_NONBLOCK | os.EFD_CLOEXEC)
-
-    def fire(timer: int) -> None:
-        os.eventfd_write(timer, 1)
-
-    def read(timer: int) -> bool:
-        os.eventfd_read(timer)
-        return told
-
-    return open_one, fire, read
-
-
-def test_the_kernels_word_is_passed_on_at_once_whatever_the_comparison_says(monkeypatch):
-    """The period is an hour: only the timer can have woken it."""
-    open_one, fire, read = readable(told=True)
-    monkeypatch.setattr(steps, "open_timer", open_one)
-    monkeypatch.setattr(steps, "arm", lambda timer: False)
-    monkeypatch.setattr(steps, "timer_told", read)
-    with Watch(period=3600) as watch:
-        assert watch.watcher.at_once
-        assert watch.watcher._timer is not None
-        fire(watch.watcher._timer)
-        assert watch.is_told()
-
-
-def test_a_timer_that_goes_wrong_is_given_up_and_the_comparison_remains(monkeypatch):
-    open_one, fire, _ = readable(told=True)
-
-    def broken(timer: int) -> bool:
-        raise OSError(errno.EIO, os.strerror(errno.EIO))
-
-    monkeypatch.setattr(steps, "open_timer", open_one)
-    monkeypatch.setattr(steps, "arm", lambda timer: False)
-    monkeypatch.setattr(steps, "timer_told", broken)
-    with Watch() as watch:
-        assert watch.watcher._timer is not None
-        fire(watch.watcher._timer)
-        watch.clock.looked_at(3)
-        assert not watch.watcher.at_once
-        assert watch.count == 0
-        watch.step(SECOND)
-        assert watch.is_told()
-        assert len(watch.said) == 1
-
-
 # ── on this machine, whole ───────────────────────────────────────────────────────────────────────
 
 
@@ -275,17 +210,6 @@ def test_the_watch_begins_and_ends_and_leaves_nothing_open():
     assert open_descriptors() == before
     assert threading.active_count() == threads
     assert told == []
-
-
-def test_closing_does_not_wait_for_the_period():
-    with Watch(period=3600) as watch:
-        began = time.monotonic()
-        watch.watcher.close()
-        assert time.monotonic() - began < PATIENCE
-
-
-def test_two_looks_at_this_machines_clocks_differ_by_less_than_a_step():
-    assert abs(real_ahead_ns() - real_ahead_ns()) <= SMALLEST_NS
 
 
 def test_an_instant_that_no_timer_can_hold_is_refused_and_not_cut():
