@@ -201,10 +201,10 @@ class Conductor:
             return word
 
     def _beat(self, now: int) -> None:
+        self._link.beat(self._well)
         if self._link.hangs:
             self._last_words = "the hand did not answer, and was ended"
             self._link.kill()
-        self._link.beat(self._well)
         self._beat_at = now + BEAT_NS
 
     def _take(self, word: Word) -> None:

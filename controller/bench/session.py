@@ -90,7 +90,8 @@ def run_bench(
     belief = Belief(places.state, places.runtime, by)
     try:
         with _signals(words):
-            link = HandLink("bench", wiring, places.runtime, board, measures=True)
+            link = HandLink("bench")
+            link.take(wiring, places.runtime, board, measures=True)
             keeper = _Keeper(building, places, by, board)
             conductor = Conductor(link, wiring, words, person, belief.moves)
             try:

@@ -1,17 +1,19 @@
 """The hand: a process of its own that holds every pin.
 
 It is told plays ahead of time and carries them out on the monotonic clock, at real-time priority
-where it may; it keeps interlock, `longest` and `a_minute` by itself; and it opens everything the
-moment the daemon's end of their socket closes, or 3 s after the daemon's last beat. So nothing that
-befalls the daemon can leave a bell on or blur an edge. Should it hang by itself, the kernel ends it
-3.5 s after its last turn (SIGALRM), whether or not a daemon is left to notice.
+where it may, and awake a millisecond before each edge; it keeps interlock, `longest` and `a_minute`
+by itself; and it opens everything the moment the daemon's end of their socket closes, or 3 s after
+the daemon's last beat. So nothing that befalls the daemon can leave a bell on or blur an edge.
+Should it hang by itself, the kernel ends it 3.5 s after its last turn (SIGALRM), whether or not a
+daemon is left to notice.
 
 It reads the inputs too, and tells of them. Two of the panel's words it obeys by itself, once they
 are told: `stop` cuts every ring in progress, and where a `quiet` switch is closed nothing rings, as
 somebody may be on a ladder at the bell. What the senses say goes to the rules. The health relay is
 energised while the daemon's last beat said that all is well.
 
-Started as `python -m controller.circuits.hand FD` by the daemon; not for people.
+Started as `python -m controller.circuits.hand LINK PULSE` by the daemon, with the descriptors of
+their socket and of the eventfd that shows the daemon that the hand turns; not for people.
 """
 
 from __future__ import annotations
@@ -39,7 +41,6 @@ from controller.circuits.wire import (
     Begin,
     End,
     HandFault,
-    Heard,
     Ready,
     Sensed,
     packed,
@@ -55,6 +56,9 @@ SILENCE_NS = 3_000_000_000  # after the daemon's last beat everything opens
 HUNG_SECONDS = 3.5  # a turn waits no longer than SILENCE_NS; design rule 18 gives a hung hand 4 s
 SENSE_DEBOUNCE_NS = 1_000_000  # short, so that a contact's own bouncing is seen: a choice
 SUPPLY_DEBOUNCE_NS = 5_000_000  # a choice
+# So long before its instant an edge is decided on: longer than waking up and deciding take on a
+# small board. What remains to be done at the instant is to drive the pin. A choice.
+FORESEEN_NS = 1_000_000
 _PRIORITY = 50
 _MCL_CURRENT_AND_FUTURE = 3
 
@@ -72,10 +76,14 @@ class Pins(Protocol):
 class Hand:
     """The loop around the rules: sockets and pins on one side, instants on the other."""
 
-    def __init__(self, link: socket.socket, begin: Begin, pins: Pins, wiring: Wiring) -> None:
+    def __init__(
+        self, link: socket.socket, pulse: int, begin: Begin, pins: Pins, wiring: Wiring
+    ) -> None:
         now = time.monotonic_ns()
         self.link = link
+        self.pulse = pulse
         self.pins = pins
+        self.link_fd, self.pins_fd = link.fileno(), pins.fileno()
         self.out = Outbox(link)
         self.circuits = {circuit.name: circuit for circuit in wiring.circuits}
         self.rules = HandRules(begin.hand, wiring.circuits, now)
@@ -104,6 +112,7 @@ class Hand:
                     self.out.say(Sensed(*self.senses[pin], closed, now))
         while self.turn():
             signal.setitimer(signal.ITIMER_REAL, HUNG_SECONDS)
+            os.eventfd_write(self.pulse, 1)
         self.carry_out(*self.rules.open_all(time.monotonic_ns()))
         self.show_well(False)
         signal.setitimer(signal.ITIMER_REAL, 0)
@@ -119,27 +128,28 @@ class Hand:
         if now >= self.heard + SILENCE_NS:
             self.out.say(HandFault("the daemon has not beaten for 3 s; all relays are opened"))
             return False
-        self.read_inputs(now)  # before anything is judged by them
-        self.carry_out(*self.rules.advance(now))
-        if self.link in readable and not self.hear():
+        if self.pins_fd in readable:  # before anything is judged by them
+            self.read_inputs(now)
+        self.play(now)
+        if self.link_fd in readable and not self.hear():
             return False
         for fault in self.rules.found():
             self.out.say(fault)
         self.out.flush()
         return not self.ending
 
-    def _wait(self) -> list[Pins | socket.socket]:
+    def _wait(self) -> list[int]:
         """Until an input or the daemon has something to say, or an instant has come: what can be
         read. A daemon that does not take what waits for it is not heard either.
         """
         until = self.heard + SILENCE_NS
-        instant = self.rules.next_instant()
+        instant, edge = self.rules.next_instant(), self.rules.next_edge()
         if instant is not None:
             until = min(until, instant)
-        reading: list[Pins | socket.socket] = [self.pins]
-        if not self.out.full:
-            reading.append(self.link)
-        writing = [self.link] if self.out.waiting else []
+        if edge is not None:
+            until = min(until, edge - FORESEEN_NS)
+        reading = [self.pins_fd] if self.out.full else [self.pins_fd, self.link_fd]
+        writing = [self.link_fd] if self.out.waiting else []
         seconds = max(0, until - time.monotonic_ns()) / 1e9
         readable, _, _ = select.select(reading, writing, [], seconds)
         return readable
@@ -201,21 +211,36 @@ class Hand:
             case Beat(well):
                 self.heard = now
                 self.show_well(well)
-                self.out.say(Heard())
             case End():
                 self.ending = True
         return True
 
-    def carry_out(self, switches: list[Switch], outcomes: list[Outcome]) -> None:
-        """Move the relays, openings first, then say what was done."""
+    def play(self, now: int) -> None:
+        """Do what is due; an edge that is near is decided on now and made at its instant.
+
+        What comes in between is heard after it, and finds it made.
+        """
+        if self.rules.idle:
+            return
+        edge = self.rules.next_edge()
+        at = now if edge is None or edge > now + FORESEEN_NS else max(now, edge)
+        self.carry_out(*self.rules.advance(at), at)
+
+    def carry_out(self, switches: list[Switch], outcomes: list[Outcome], at: int = 0) -> None:
+        """Move the relays, openings first, but not before `at`; then say what was done."""
         levels = {}
         for switch in sorted(switches, key=lambda switch: switch.closed):
             circuit = self.circuits[switch.circuit]
             levels[circuit.relays[switch.relay]] = switch.closed == (circuit.active == "high")
+        while time.monotonic_ns() < at:
+            pass  # asleep, it would wake too late
         if levels:
             now = time.monotonic_ns()
             self.pins.set_many(levels)
+            made = time.monotonic_ns()
             for switch in switches:
+                if not switch.closed:
+                    self.rules.opened(switch.circuit, made)
                 self.out.say(switched(switch, now))
         for outcome in outcomes:
             self.out.say(outcome)
@@ -289,7 +314,7 @@ def main() -> int:
     signal.signal(signal.SIGTERM, signal.SIG_IGN)
     signal.signal(signal.SIGHUP, signal.SIG_IGN)
     signal.signal(signal.SIGALRM, signal.SIG_DFL)  # which ends it, also where Python is stuck
-    link = socket.socket(fileno=int(sys.argv[1]))
+    link, pulse = socket.socket(fileno=int(sys.argv[1])), int(sys.argv[2])
     data = link.recv(MOST_BYTES)
     if not data:
         return 1
@@ -303,7 +328,7 @@ def main() -> int:
         return 1
     try:
         _be_quick()
-        return Hand(link, begin, pins, wiring).run()
+        return Hand(link, pulse, begin, pins, wiring).run()
     except PinsFault as fault:
         _say_last(link, fault)
         return 1

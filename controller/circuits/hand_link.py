@@ -1,7 +1,13 @@
-"""The other end of a hand: started by exec, heard by a thread, told without waiting."""
+"""The other end of a hand: started by exec, heard by a thread, told without waiting.
+
+That the hand lives is felt by its pulse, an eventfd that it writes to at each turn: it is looked at
+when the daemon beats, and wakes nobody.
+"""
 
 from __future__ import annotations
 
+import io
+import os
 import socket
 import subprocess
 import sys
@@ -13,13 +19,12 @@ from pathlib import Path
 from controller.building.wiring import Wiring
 from controller.circuits.lines import PinsFault
 from controller.circuits.wire import (
+    BEATS,
     MOST_BYTES,
-    Beat,
     Begin,
     End,
     FromHand,
     HandFault,
-    Heard,
     Ready,
     ToHand,
     packed,
@@ -27,41 +32,42 @@ from controller.circuits.wire import (
 )
 
 START_SECONDS = 10.0
-SILENCE_SECONDS = 2.5  # it answers each beat of a second at once
+SILENCE_SECONDS = 1.5  # each beat, once a second, has it turn at once
 END_SECONDS = 2.0
 
 
 class HandLink:
     """One hand from its start to its end. `ready` is its first word: what its inputs read then."""
 
-    def __init__(
-        self,
-        name: str,
-        wiring: Wiring,
-        runtime: Path,
-        board: Path | None,
-        *,
-        measures: bool = False,
-    ) -> None:
-        """Start the hand and wait until it holds the pins. Raise `PinsFault` where it cannot.
+    ready: Ready
 
-        One that `measures` tells of every edge of its senses, as `Sensed`.
-        """
+    def __init__(self, name: str) -> None:
+        """Start the hand. It holds nothing yet, and waits to be told: see `take`."""
         self.name = name
         self._listener: threading.Thread | None = None
-        self._heard = time.monotonic()
         ours, theirs = socket.socketpair(socket.AF_UNIX, socket.SOCK_SEQPACKET)
+        pulse = os.eventfd(1, os.EFD_NONBLOCK | os.EFD_CLOEXEC)  # before a beat none is missed
+        self._pulse = io.FileIO(pulse)  # as a file, it is not read once it is closed
         with theirs:
+            given = theirs.fileno(), pulse
             self._process = subprocess.Popen(
-                [sys.executable, "-m", "controller.circuits.hand", str(theirs.fileno())],
-                pass_fds=[theirs.fileno()],
+                [sys.executable, "-m", "controller.circuits.hand", *map(str, given)],
+                pass_fds=given,
                 stdin=subprocess.DEVNULL,
             )
         self._link = ours
-        self._link.settimeout(START_SECONDS)
         self.pid = self._process.pid
+
+    def take(
+        self, wiring: Wiring, runtime: Path, board: Path | None, *, measures: bool = False
+    ) -> None:
+        """Have it take the pins, and wait until it holds them. Raise `PinsFault` where it cannot.
+
+        One that `measures` tells of every edge of its senses, as `Sensed`.
+        """
+        self._link.settimeout(START_SECONDS)
         place = "" if board is None else str(board)
-        self.tell(Begin(name, wiring.to_json(), str(runtime), place, measures))
+        self.tell(Begin(self.name, wiring.to_json(), str(runtime), place, measures))
         try:
             first = self._hear()
         except TimeoutError:
@@ -71,6 +77,7 @@ class HandLink:
             words = first.says if isinstance(first, HandFault) else "it ended as it began"
             raise PinsFault(f"The hand could not take the pins: {words}")
         self.ready = first
+        self._beaten = self._asked = time.monotonic()
         self._link.settimeout(None)
 
     def listen(self, heard: Callable[[FromHand | None], None]) -> None:
@@ -78,9 +85,7 @@ class HandLink:
 
         def listening() -> None:
             while (message := self._hear()) is not None:
-                self._heard = time.monotonic()
-                if not isinstance(message, Heard):
-                    heard(message)
+                heard(message)
             heard(None)
 
         self._listener = threading.Thread(target=listening, name="hand's words", daemon=True)
@@ -88,20 +93,30 @@ class HandLink:
 
     def tell(self, message: ToHand) -> bool:
         """Send a message; False where the hand is gone or does not listen."""
+        return self._send(packed(message))
+
+    def _send(self, data: bytes) -> bool:
         try:
-            self._link.send(packed(message), socket.MSG_DONTWAIT | socket.MSG_NOSIGNAL)
+            self._link.send(data, socket.MSG_DONTWAIT | socket.MSG_NOSIGNAL)
         except OSError:
             return False
         return True
 
     def beat(self, well: bool) -> bool:
         """The engine is alive; `well`: the health relay may say so."""
-        return self.tell(Beat(well))
+        self._beaten = time.monotonic()
+        if self._turned():
+            self._asked = self._beaten
+        return self._send(BEATS[well])
 
     @property
     def hangs(self) -> bool:
-        """Whether it has been told of beats, and has said nothing for too long."""
-        return time.monotonic() - self._heard > SILENCE_SECONDS
+        """Whether, as the last beat found it, it had not turned for too long after one before."""
+        return self._beaten - self._asked > SILENCE_SECONDS
+
+    def _turned(self) -> bool:
+        """Whether it has since this was asked last."""
+        return not self._pulse.closed and self._pulse.read(8) is not None
 
     def kill(self) -> None:
         """End it, whatever it does; whoever listens hears that it is gone."""
@@ -121,6 +136,7 @@ class HandLink:
         if self._listener is not None:
             self._listener.join(END_SECONDS)  # its last words are heard out
         self._link.close()
+        self._pulse.close()
         return code
 
     def _hear(self) -> FromHand | None:

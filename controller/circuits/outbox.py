@@ -19,7 +19,7 @@ import socket
 from collections import deque
 from collections.abc import Hashable
 
-from controller.circuits.wire import FromHand, Heard, Sensed, Switched, packed
+from controller.circuits.wire import FromHand, Sensed, Switched, packed
 from controller.engine.contract import ContactFault, PanelMoved, SupplyMoved
 
 MOST_WORDS = 1_000
@@ -53,7 +53,7 @@ class Outbox:
                 self._keep("supply", message)
             case ContactFault(circuit, relay, kind, _):
                 self._keep((circuit, relay, kind), message)
-            case Switched() | Sensed() | Heard() if self.full:
+            case Switched() | Sensed() if self.full:
                 pass
             case _:
                 self._words.append(message)

@@ -78,8 +78,8 @@ class _Desk:
         """When the play may close a relay; beyond all its instants where a contact reads closed."""
         assert self.play is not None
         opened = self.opened_at
-        if self.interlocked:
-            opened = max(opened, *(contact.open_since for contact in self.interlocked))
+        for contact in self.interlocked:
+            opened = max(opened, contact.open_since)
         return max(self.play.start_mono, opened + self.circuit.gap_ns)
 
     def next_instant(self) -> int | None:
@@ -88,7 +88,7 @@ class _Desk:
         if self.begun is None:
             return min(self.earliest, self.play.latest_mono + 1)
         edge = self.begun + self.play.edges[self.done_edges]
-        return edge if self.must_open is None else min(edge, self.must_open)
+        return edge if self.must_open is None or edge < self.must_open else self.must_open
 
     def limit(self, since: int, until: int) -> int | None:
         """Where a closing from `since` to `until` must end, if before."""
@@ -113,12 +113,36 @@ class HandRules:
         self._quiet: frozenset[str] = frozenset()
         self._contacts: list[Contact] = []  # all whose senses are read
 
+    @property
+    def idle(self) -> bool:
+        """Whether nothing is to be played and no contact to be judged."""
+        return not (self._by_play or self._contacts)
+
     def next_instant(self) -> int | None:
         """When `advance` has something to do next; None while all is at rest."""
+        first = None
+        for desk in self._by_play.values():
+            instant = desk.next_instant()
+            if first is None or (instant is not None and instant < first):
+                first = instant
+        for contact in self._contacts:
+            due = contact.due()
+            if first is None or (due is not None and due < first):
+                first = due
+        return first
+
+    def next_edge(self) -> int | None:
+        """When a play does something next; None where a contact is to be judged by then.
+
+        So `advance` may be called with this instant a moment before it: what is read meanwhile
+        could not have changed what it does.
+        """
         instants = [desk.next_instant() for desk in self._by_play.values()]
-        if self._contacts:
-            instants += [contact.due() for contact in self._contacts]
-        return min((instant for instant in instants if instant is not None), default=None)
+        edge = min((instant for instant in instants if instant is not None), default=None)
+        dues = (contact.due() for contact in self._contacts)
+        if edge is None or any(due is not None and due <= edge for due in dues):
+            return None
+        return edge
 
     def closed(self) -> list[Switch]:
         """The relays that are closed now."""
@@ -197,6 +221,13 @@ class HandRules:
             self._contacts += desk.contacts
         desk.contacts[relay].read(closed, now)
 
+    def opened(self, circuit: str, now: int) -> None:
+        """The opening that was last said to be due was made by now: a line's `gap` runs from here,
+        as between its decision and its making the process may have had to wait.
+        """
+        desk = self._desks[circuit]
+        desk.opened_at = max(desk.opened_at, now)
+
     def found(self) -> list[ContactFault]:
         """What the senses showed to be wrong, or right again, since last asked."""
         return [fault for contact in self._contacts for fault in contact.found()]
@@ -225,9 +256,10 @@ class HandRules:
         play = desk.play
         assert play is not None
         if desk.begun is None:
-            if max(now, desk.earliest) > play.latest_mono:
+            earliest = desk.earliest
+            if max(now, earliest) > play.latest_mono:
                 return self._end(desk, "never_began", now)
-            if now < desk.earliest:
+            if now < earliest:
                 return [], []
             limit = desk.limit(now, now + play.edges[1])
             if limit is not None and limit <= now:

@@ -53,7 +53,7 @@ def test_a_bench_that_is_ended_in_mid_test_leaves_every_relay_open(
     code = bench.process.wait(10)
     bench.wait(lambda: not bench.held())
     assert bench.levels() == OPEN
-    assert not bench.closed(relay)
+    bench.wait(lambda: not bench.closed(relay))  # a contact follows its coil a little later
     if why:
         assert code == 1
         assert bench.record()["stopped"] == f"{why}, in the test endurance"

@@ -41,7 +41,8 @@ class Held:
     """A hand, what it said, and a daemon that beats."""
 
     def __init__(self, file, board, listens=True):
-        self.link = HandLink("hand", wiring_of(read(file)), board.parent, board)
+        self.link = HandLink("hand")
+        self.link.take(wiring_of(read(file)), board.parent, board)
         self.numbers = iter(range(1, 10_000))
         self.said = []
         self._words = queue.Queue()

@@ -13,7 +13,6 @@ from controller.circuits.wire import (
     Begin,
     End,
     HandFault,
-    Heard,
     Ready,
     Sensed,
     Switched,
@@ -52,7 +51,6 @@ from controller.engine.contract import (
         PanelMoved("stop_button", True),
         SupplyMoved(False, 10),
         ContactFault("lines.main", 1, "welded", True),
-        Heard(),
         HandFault("the chip is gone"),
     ],
 )

@@ -242,6 +242,16 @@ def test_between_the_relays_of_a_line_is_the_gap():
     assert [its.relay for its in bench.closings] == [0, 1]
 
 
+def test_the_gap_runs_from_when_an_opening_was_made_not_from_when_it_was_due():
+    bench = Bench()
+    bench.play("lines.main", 0, 1, relay=0)
+    bench.wait(1)
+    bench.rules.opened("lines.main", bench.now + ns(0.03)[0])
+    bench.play("lines.main", 0, 1, relay=1)
+    bench.wait(4)
+    assert bench.spans("lines.main") == [(0, 1), (2.03, 3.03)]
+
+
 def test_a_new_hand_rests_a_gap_before_a_line_first_closes_and_a_bell_does_not():
     bench = Bench(rested=False)
     bench.play("lines.main", 0, 1)

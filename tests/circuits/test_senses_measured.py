@@ -35,7 +35,8 @@ def board(tmp_path):
 
 def rung(file, path, *, measures):
     """What a hand says while it closes the relay of a zone for half a second, and a while after."""
-    link = HandLink("hand", wiring_of(read(file)), path.parent, path, measures=measures)
+    link = HandLink("hand")
+    link.take(wiring_of(read(file)), path.parent, path, measures=measures)
     words: queue.Queue = queue.Queue()
     link.listen(words.put)
     start = time.monotonic_ns() + 50 * MS
