@@ -17,9 +17,11 @@ def main() -> None:
 
         sys.exit(release(sys.argv[2:]))
     from controller.cli.app import app
+    from controller.cli.narrowed import narrowed
 
+    asked = narrowed(app, sys.argv[1]) if sys.argv[1:] else app
     try:
-        app(prog_name="understudy")
+        asked(prog_name="understudy")
     except SystemExit as end:
         sys.exit(_flushed() or end.code)
 

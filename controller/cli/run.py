@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import sys
 from pathlib import Path
 
 from controller.circuits.folders import (
@@ -11,7 +12,6 @@ from controller.circuits.folders import (
     state_folder,
 )
 from controller.service.daemon import Daemon
-from controller.service.display import watch
 from controller.service.serving import serve
 
 
@@ -39,4 +39,8 @@ def run(
         right=as_if_right,
         group=group,
     )
-    return serve(daemon, watch if fake else lambda _: None)
+    if fake and sys.stdout.isatty():
+        from controller.service.display import watch
+
+        return serve(daemon, watch)
+    return serve(daemon, lambda _: None)

@@ -40,7 +40,7 @@ def heeds(dial: ModelDial, polarity: Polarity) -> bool:
 
 def moved(dial: ModelDial, polarity: Polarity, positions: int) -> ModelDial:
     """The dial one position on, having taken an impulse of this polarity."""
-    return dial._replace(shows=(dial.shows + 1) % positions, took=polarity)
+    return ModelDial(dial.share_percent, (dial.shows + 1) % positions, polarity)
 
 
 def after_impulse(
@@ -52,8 +52,10 @@ def after_impulse(
 ) -> tuple[ModelDial, ...]:
     """A line's dials after an impulse that lasted `lasted_ns`, of a set length `impulse_ns`."""
     return tuple(
-        moved(dial, polarity, positions)
-        if heeds(dial, polarity) and lasted_ns >= needed_ns(dial, impulse_ns)
-        else dial
-        for dial in dials
+        [  # a list is quicker than a generator, and a rehearsal does this for every impulse
+            moved(dial, polarity, positions)
+            if heeds(dial, polarity) and lasted_ns >= needed_ns(dial, impulse_ns)
+            else dial
+            for dial in dials
+        ]
     )

@@ -39,12 +39,24 @@ def verdict(line: Line, shown: int, true: int) -> Verdict:
 
 def next_change(line: Line, civil: CivilTime, utc: int) -> int:
     """The next instant after `utc` at which the true position may be another."""
-    boundary = utc + line.every_ns - civil.local_ns(utc) % line.every_ns
-    if civil.offset_seconds(boundary) != civil.offset_seconds(utc):
+    return _next_change(line, civil, utc, civil.local_ns(utc))
+
+
+def _next_change(line: Line, civil: CivilTime, utc: int, local_ns: int) -> int:
+    boundary = utc + line.every_ns - local_ns % line.every_ns
+    if boundary + local_ns - utc != civil.local_ns(boundary):
         change = civil.next_change(utc, boundary)
         if change is not None:
             return change
     return boundary
+
+
+def stands_until(line: Line, civil: CivilTime, shown: int, utc: int) -> int:
+    """Until when dials that show `shown` at `utc` need no impulse; `utc` where they are driven."""
+    local_ns = civil.local_ns(utc)
+    if verdict(line, shown, local_ns // line.every_ns % line.positions) == "drive":
+        return utc
+    return _next_change(line, civil, utc, local_ns)
 
 
 class Coming(NamedTuple):

@@ -17,7 +17,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from controller.dials.position import face_text, next_change, true_position, verdict
+from controller.dials.position import face_text, stands_until, true_position, verdict
 from controller.engine.contract import Cancel, Outcome, Play
 from controller.engine.line_orders import OTHER, held_text, hold_line
 from controller.engine.records import LineRow, StepRow
@@ -73,54 +73,63 @@ def _consider(turn: Turn, name: str, line: Line, state: LineState) -> None:
         return
     start = max(now.mono, state.rest_until)
     if row.step is not None:
-        _give(turn, name, line, state, start, row.step._replace(again=True))
+        _give(turn, name, line, state, _again(turn, name, state, row.step, start))
         return
     if state.steps > 0:
         step = _new_step(turn, line, row, start, counts=False)
-        _give(turn, name, line, state._replace(steps=state.steps - 1), start, step)
+        _give(turn, name, line, state._replace(steps=state.steps - 1), step)
         return
     if row.target >= 0:
-        _give(turn, name, line, state, start, _new_step(turn, line, row, start, counts=True))
+        _give(turn, name, line, state, _new_step(turn, line, row, start, counts=True))
         return
     if not row.read or not now.trusted:
         return
     civil = turn.building.civil
     at = turn.utc_of(start)
-    if verdict(line, row.shown, true_position(line, civil, at)) != "drive":
-        at = next_change(line, civil, at)
-        ahead = at - turn.building.clock.lead_ns
+    driven = stands_until(line, civil, row.shown, at)
+    if driven > at:
+        ahead = driven - turn.building.clock.lead_ns
         if ahead > now.utc:
             turn.look_again_utc(ahead)
             return
-        if verdict(line, row.shown, true_position(line, civil, at)) != "drive":
-            turn.look_again_utc(at)
+        if verdict(line, row.shown, true_position(line, civil, driven)) != "drive":
+            turn.look_again_utc(driven)
             return
-        start = turn.mono_of(at)
-    _give(turn, name, line, state, start, _new_step(turn, line, row, start, counts=True))
+        start = turn.mono_of(driven)
+    _give(turn, name, line, state, _new_step(turn, line, row, start, counts=True))
 
 
 def _new_step(turn: Turn, line: Line, row: LineRow, start: int, *, counts: bool) -> StepRow:
     polarity = "" if line.drive == "single" else OTHER[row.polarity]
-    return StepRow(0, polarity, turn.utc_of(start), start, turn.now.boot, counts, False)
+    return StepRow(
+        turn.new_play(), polarity, turn.utc_of(start), start, turn.now.boot, counts, again=False
+    )
 
 
-def _give(turn: Turn, name: str, line: Line, state: LineState, start: int, step: StepRow) -> None:
+def _again(turn: Turn, name: str, state: LineState, step: StepRow, start: int) -> StepRow:
+    if not (state.unanswered or step.again):
+        turn.note("", f"{name}: the impulse {step.polarity} that was cut is given again")
+    return StepRow(
+        turn.new_play(),
+        step.polarity,
+        turn.utc_of(start),
+        start,
+        turn.now.boot,
+        step.counts,
+        again=True,
+    )
+
+
+def _give(turn: Turn, name: str, line: Line, state: LineState, step: StepRow) -> None:
     assert turn.hand is not None
-    number = turn.new_play()
-    given_again = state.row.step is not None and state.row.step.again
-    if step.again:
-        if not (state.unanswered or given_again):
-            turn.note("", f"{name}: the impulse {step.polarity} that was cut is given again")
-        step = step._replace(start_utc=turn.utc_of(start), start_mono=start, boot=turn.now.boot)
-    step = step._replace(play=number)
     row = state.row._replace(step=step, last_utc=turn.now.utc)
     play = Play(
-        number,
+        step.play,
         turn.hand,
         f"lines.{name}",
         1 if step.polarity == "-" else 0,
-        start,
-        start + line.every_ns,
+        step.start_mono,
+        step.start_mono + line.every_ns,
         (0, line.impulse_ns),
     )
     turn.store(row)
@@ -175,17 +184,7 @@ def _given(turn: Turn, state: LineState, step: StepRow, rest_until: int) -> Line
     owed = step.polarity != ""  # goes with the next commit: a repeat of it would do no harm
     if not owed:
         turn.store(row)
-    return state._replace(
-        row=row,
-        play=None,
-        cancelling=False,
-        rest_until=rest_until,
-        not_before=0,
-        owed=owed or state.owed,
-        hold_orders=(),
-        unanswered=False,
-        cuts=0,
-    )
+    return LineState(row, rest_until=rest_until, owed=owed or state.owed, steps=state.steps)
 
 
 def _not_given(

@@ -43,11 +43,11 @@ def recover(
     `before` is the building of the last run, where the file was changed since: what it did not have
     is not rung for instants that have passed.
     """
-    newest = {record.key: record for record in records}
-    rows = list(newest.values())
+    newest = {_key(record): record for record in records}
+    rows: list[Record] = [row for row in newest.values() if not isinstance(row, SoundingRow)]
     stamp = next((row for row in rows if isinstance(row, Stamp)), None)
-    soundings = [row for row in rows if isinstance(row, SoundingRow) and row.how != "void"]
-    soundings.sort(key=lambda row: row.play)
+    soundings = [row for row in newest.values() if isinstance(row, SoundingRow)]
+    soundings = sorted((row for row in soundings if row.how != "void"), key=lambda row: row.play)
     lines, owed = _lines(building, rows, now)
     eras = {row.number: row.began for row in rows if isinstance(row, EraRow)}
     notes = [f"{row.line}: doubtful; {_MAYBE}" for row in owed if row.doubtful]
@@ -105,6 +105,11 @@ def recover(
     return state if before is None else rebuilt(before, building, state, now)
 
 
+def _key(record: Record) -> int | tuple[str, ...]:
+    """What it stands for; a number for soundings, of which there are thousands."""
+    return record.play if isinstance(record, SoundingRow) else record.key
+
+
 def _word(rows: list[Record], now: Now) -> TrustRow | None:
     """Who vouched for the clock did so for one run of the machine."""
     words = (row for row in rows if isinstance(row, TrustRow) and row.boot == now.boot)
@@ -141,6 +146,8 @@ def _zones(
             start = row.start_mono
             if row.boot != now.boot:
                 start = now.mono - (now.utc - row.start_utc)
+            if start + max(row.edges, default=0) <= now.mono - MINUTE:
+                continue
             pairs = zip(row.edges[::2], row.edges[1::2], strict=True)
             closings = [(start + a, min(start + b, now.mono)) for a, b in pairs]
             closed[row.zone] += [(a, b) for a, b in closings if a < b and b > now.mono - MINUTE]

@@ -128,3 +128,10 @@ class State(NamedTuple):
     well: bool  # as last decided
     look_utc: int
     look_mono: int
+
+    @property
+    def at_rest(self) -> bool:
+        """Whether no circuit is doing anything, nor about to."""
+        return all(zone.sounding is None for zone in self.zones.values()) and all(
+            line.play is None for line in self.lines.values()
+        )

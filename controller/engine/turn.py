@@ -365,10 +365,12 @@ def with_identities(
     kept: Mapping[str, frozenset[Identity]], identities: Iterable[Identity]
 ) -> Mapping[str, frozenset[Identity]]:
     """`kept` and these, by written date; beyond 20,000 the dates entered first are let go."""
-    grown = dict(kept)
+    more: dict[str, list[Identity]] = {}
     for identity in identities:
-        day = identity[1][:10]
-        grown[day] = grown.get(day, frozenset()) | {identity}
+        more.setdefault(identity[1][:10], []).append(identity)
+    grown = dict(kept)
+    for day, of_day in more.items():
+        grown[day] = grown.get(day, frozenset()).union(of_day)
     while len(grown) > 2 and sum(map(len, grown.values())) > MOST_IDENTITIES:
         del grown[next(iter(grown))]
     return grown

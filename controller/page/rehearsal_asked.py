@@ -25,6 +25,16 @@ class RehearsalForm(NamedTuple):
     step_at: str = ""
     step_by: str = ""  # a duration, "-" before it where the clock is set back
 
+    @property
+    def words(self) -> tuple[str, ...]:
+        """What is asked for."""
+        words = [f"{self.first} to {self.last}"]
+        if self.cut_at:
+            words.append(f"no power from {self.cut_at.replace('T', ' ')} for {self.cut_for}")
+        if self.step_at:
+            words.append(f"the clock stepped at {self.step_at.replace('T', ' ')} by {self.step_by}")
+        return tuple(words)
+
 
 def form_of_fields(fields: Mapping[str, str]) -> RehearsalForm:
     """What the form says, cut where it is too long."""

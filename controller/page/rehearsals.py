@@ -11,6 +11,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import Any
 
+from controller.page.rehearsal_asked import RehearsalForm
 from controller.page.rehearsal_process import MOST_SECONDS, plain_of_script
 from controller.rehearsal.script import Script
 
@@ -23,7 +24,7 @@ class Rehearsal:
     """One rehearsal, under way or done."""
 
     who: str
-    words: tuple[str, ...]  # what was asked for
+    form: RehearsalForm  # what was asked for
     began: float  # time.monotonic()
     process: subprocess.Popen[bytes]
     result: dict[str, Any] | None = None  # as the process says it
@@ -44,7 +45,7 @@ class Rehearsals:
         return self._last
 
     def start(
-        self, who: str, words: tuple[str, ...], path: str, files: Mapping[str, str], script: Script
+        self, who: str, form: RehearsalForm, path: str, files: Mapping[str, str], script: Script
     ) -> Rehearsal | None:
         """Begin one; None where another is under way."""
         asked = {"path": path, "files": dict(files), "script": plain_of_script(script)}
@@ -57,7 +58,7 @@ class Rehearsals:
                 stdout=subprocess.PIPE,
                 stderr=subprocess.DEVNULL,
             )
-            new = self._last = Rehearsal(who, words, time.monotonic(), process)
+            new = self._last = Rehearsal(who, form, time.monotonic(), process)
         text = json.dumps(asked).encode()
         threading.Thread(target=_followed, args=(new, text), daemon=True).start()
         return new

@@ -12,6 +12,7 @@ from starlette.requests import Request
 from starlette.responses import RedirectResponse, Response
 from starlette.routing import Route
 
+from controller.building.civil import CivilTime
 from controller.building.faults import Faults
 from controller.building.sheets import sources
 from controller.page.asking import ask
@@ -37,7 +38,7 @@ async def rehearse(request: Request) -> Response:
     """The form, and the last rehearsal; or a rehearsal begun."""
     building = await building_now(request)
     if request.method != "POST":
-        return _page(request, usual_form(building.civil, time.time_ns()), {})
+        return _page(request, _form_at_first(request.state.person.name, building.civil), {})
     form = form_of_fields(await form_again(request))
     script, wrong = script_of(form, building.civil)
     if script is None:
@@ -45,7 +46,7 @@ async def rehearse(request: Request) -> Response:
     path, texts = await _texts(request)
     await run_in_threadpool(building_of_texts, path, texts)  # its faults are told here
     who = request.state.person.name
-    begun = _REHEARSALS.start(who, _words(form), path, texts, script)
+    begun = _REHEARSALS.start(who, form, path, texts, script)
     if begun is None:
         wrong = {"": "A rehearsal is under way: there is one at a time. Wait for it, or end it."}
         return _page(request, form, wrong, status=409)
@@ -61,6 +62,14 @@ async def end(request: Request) -> Response:
     return RedirectResponse("/rehearse", status_code=303)
 
 
+def _form_at_first(who: str, civil: CivilTime) -> RehearsalForm:
+    """What the same person asked for last, so that a little of it can be changed; else a week."""
+    last = _REHEARSALS.last
+    if last is not None and last.who == who:
+        return last.form
+    return usual_form(civil, time.time_ns())
+
+
 async def _texts(request: Request) -> tuple[str, dict[str, str]]:
     """The building's path and files: as they run, else as they lie there."""
     try:
@@ -73,15 +82,6 @@ async def _texts(request: Request) -> tuple[str, dict[str, str]]:
             raise Faults(faults) from None
         names = {Path(one.file).name: one.content.decode(errors="replace") for one in files}
         return str(path), names
-
-
-def _words(form: RehearsalForm) -> tuple[str, ...]:
-    words = [f"{form.first} to {form.last}"]
-    if form.cut_at:
-        words.append(f"no power from {form.cut_at.replace('T', ' ')} for {form.cut_for}")
-    if form.step_at:
-        words.append(f"the clock stepped at {form.step_at.replace('T', ' ')} by {form.step_by}")
-    return tuple(words)
 
 
 def _page(

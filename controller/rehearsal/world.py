@@ -20,8 +20,9 @@ from controller.dials.position import face_text, true_position
 from controller.engine.contract import Decision, HandReady, Input, Now, Outcome, Play, Stored, Tick
 from controller.engine.records import LineRow, MissCount, MissRow, Record, SoundingRow, StepRow
 from controller.engine.recover import recover
-from controller.engine.state import State
+from controller.engine.state import FAR, State
 from controller.engine.step import step
+from controller.rehearsal.noted import IMPULSE, MISSED, RING, Noted
 from controller.rehearsal.record import (
     EndRecord,
     ImpulseRecord,
@@ -39,7 +40,6 @@ if TYPE_CHECKING:
 FIRST_MONO = 1_000 * SECOND  # a machine has been up for a while when a rehearsal begins
 RUN_ON = 3_600 * SECOND  # at most so long after the end for what began before it
 _MOST_AT_ONCE = 10_000  # inputs at one instant; more means that somebody goes in circles
-_MISSED, _IMPULSE, _RING = range(3)  # order of records at one instant
 
 
 def rehearse(building: Building, script: Script) -> Iterator[RehearsalRecord]:
@@ -57,20 +57,25 @@ class World:
         self.shift = 0
         self.shifts: list[tuple[int, int]] = []  # outside, shift from then on
         self.boots = 0
+        self.boot = ""
         self.mono_zero = 0
         self.store: dict[tuple[str, ...], Record] = {}
         self.state: State | None = None  # None while the power is away
         self.rules: HandRules | None = None
         self.inputs: deque[Input] = deque()
-        self.look: int | None = None  # outside
+        self.look = FAR  # outside: when the engine wants to look again
+        self.hand_due = FAR  # outside: when the hand has something to do
         self.out: dict[int, Play] = {}  # plays the hand has
         self.steps: dict[int, tuple[str, StepRow, int]] = {}  # play → line, step, shown before
         self.soundings: dict[int, SoundingRow] = {}
-        self.buffer: list[tuple[int, int, int, int, RehearsalRecord]] = []
-        self.counts = {_MISSED: 0, _IMPULSE: 0, _RING: 0}
+        self.noted = Noted()
         self.zone_place = {name: n for n, name in enumerate(building.zones)}
         self.line_place = {name: n for n, name in enumerate(building.lines)}
         self.dials: dict[str, tuple[ModelDial, ...]] = {}
+        self.faces = {
+            name: [face_text(line, shown) for shown in range(line.positions)]
+            for name, line in building.lines.items()
+        }
         self.closed_at: dict[str, int] = {}  # circuit → outside
         self._set_dials()
         self._turn_on()
@@ -99,19 +104,17 @@ class World:
         """The machine is up, its clock right, its daemon starting."""
         first = self.boots == 0
         self.boots += 1
+        self.boot = f"boot-{self.boots}"
         self._shifted(0)
         self.mono_zero = self.t - FIRST_MONO
         now = self._now()
         self.state = recover(self.building, list(self.store.values()), now)
         # At the start of a rehearsal hand and lines have been at rest; later each hand is new.
         rested = now.mono - MINUTE if first else now.mono
-        self.rules = HandRules(self._hand, wiring_of(self.building).circuits, rested)
-        self.inputs.append(HandReady(self._hand))
+        hand = f"hand-{self.boots}"
+        self.rules = HandRules(hand, wiring_of(self.building).circuits, rested)
+        self.inputs.append(HandReady(hand))
         self._settle()
-
-    @property
-    def _hand(self) -> str:
-        return f"hand-{self.boots}"
 
     def _turn_off(self) -> None:
         """All power goes: contacts open, the engine and the hand are gone."""
@@ -131,7 +134,7 @@ class World:
         self.out.clear()
         self.soundings.clear()
         self.inputs.clear()
-        self.state, self.rules, self.look = None, None, None
+        self.state, self.rules, self.look, self.hand_due = None, None, FAR, FAR
 
     # ── time ─────────────────────────────────────────────────────────────────────────────────
 
@@ -143,7 +146,7 @@ class World:
         return self.t - self.mono_zero
 
     def _now(self) -> Now:
-        return Now(self.t + self.shift, self._mono(), f"boot-{self.boots}", True)
+        return Now(self.t + self.shift, self.t - self.mono_zero, self.boot, True)
 
     def run(self) -> Iterator[RehearsalRecord]:
         """Move from event to event until the window is over and what began in it has ended."""
@@ -151,17 +154,19 @@ class World:
         stop = self.script.until_utc
         while True:
             instant = self._next_instant(events)
-            if instant is None or (instant >= stop and not self._unfinished()):
+            if instant == FAR or (instant >= stop and not self._unfinished()):
                 break
             if instant > stop + RUN_ON + self._down_until(events):
                 break
-            self.t = max(self.t, instant)
+            if instant > self.t:
+                self.t = instant
             if events and events[0][0] <= self.t:
                 self._happen(*heappop(events)[1:])
             elif self.state is not None:
                 self._go_on()
-            yield from self._flush(self._low_water())
-        yield from self._flush(None)
+            if self.noted:
+                yield from self.noted.before(self._low_water())
+        yield from self.noted.before(None)
 
     def records(self) -> Iterator[RehearsalRecord]:
         """All of it, and how it ended."""
@@ -202,20 +207,15 @@ class World:
             self.inputs.append(Tick())
             self._settle()
 
-    def _next_instant(self, events: list[tuple[int, int, str, int]]) -> int | None:
-        instants = [] if not events else [events[0][0]]
-        if self.look is not None:
-            instants.append(self.look)
-        if self.rules is not None:
-            mono = self.rules.next_instant()
-            if mono is not None:
-                instants.append(mono + self.mono_zero)
-        return min(instants, default=None)
+    def _next_instant(self, events: list[tuple[int, int, str, int]]) -> int:
+        instant = self.look if self.look < self.hand_due else self.hand_due
+        return min(instant, events[0][0]) if events else instant
 
     def _go_on(self) -> None:
         """The hand first, then whoever wanted to look again."""
-        self._hand_advances()
-        if self.look is not None and self.look <= self.t:
+        if self.hand_due <= self.t:
+            self._hand_advances()
+        if self.look <= self.t:
             self.inputs.append(Tick())
         self._settle()
 
@@ -237,16 +237,18 @@ class World:
         for _ in range(_MOST_AT_ONCE):
             if self.inputs:
                 self._step(self.inputs.popleft())
-            elif not self._hand_advances():
+            elif self.hand_due > self.t or not self._hand_advances():
                 return
         raise AssertionError("engine and hand go in circles at one instant")
 
     def _hand_advances(self) -> bool:
         assert self.rules is not None
+        now = self.t - self.mono_zero
         instant = self.rules.next_instant()
-        if instant is None or instant > self._mono():
+        if instant is None or instant > now:
+            self.hand_due = FAR if instant is None else instant + self.mono_zero
             return False
-        switches, outcomes = self.rules.advance(self._mono())
+        switches, outcomes = self.rules.advance(now)
         self._switched(switches)
         self._came_out(outcomes)
         return True
@@ -259,16 +261,18 @@ class World:
                 self._stored(record)
             self.inputs.append(Stored(decision.batch, True))
         self._carry_out(decision)
-        looks = []
+        self.look = FAR
         if decision.look_again_utc is not None:
-            looks.append(decision.look_again_utc - self.shift)
+            self.look = decision.look_again_utc - self.shift
         if decision.look_again_mono is not None:
-            looks.append(decision.look_again_mono + self.mono_zero)
-        self.look = min(looks, default=None)
+            self.look = min(self.look, decision.look_again_mono + self.mono_zero)
 
     def _carry_out(self, decision: Decision) -> None:
+        if not (decision.plays or decision.at_once or decision.cancels or decision.amends):
+            return
         assert self.rules is not None
         now = self._mono()
+        self.hand_due = self.t  # so it is asked
         for cancel in decision.cancels:
             switches, outcomes = self.rules.cancel(cancel, now)
             self._switched(switches)
@@ -325,9 +329,9 @@ class World:
             case MissRow(zone, _, due, why) if why:
                 if due - self.shift < self.script.until_utc:
                     missed = MissedRecord(self.t, zone, due, why, self._clock(self.t))
-                    self._note(_MISSED, self.zone_place.get(zone, 0), missed)
+                    self.noted.add(MISSED, self.zone_place.get(zone, 0), missed)
             case MissCount(rings=rings):
-                self.counts[_MISSED] += rings
+                self.noted.counts[MISSED] += rings
             case _:
                 pass
 
@@ -338,7 +342,7 @@ class World:
         record = RingRecord(
             at, row.zone, row.due, end - start, row.says, cut, bool(row.by), self._clock(at)
         )
-        self._note(_RING, self.zone_place.get(row.zone, 0), record)
+        self.noted.add(RING, self.zone_place.get(row.zone, 0), record)
 
     def _in_window(self, row: SoundingRow) -> bool:
         """Whether its first ring was due in the window, by the clock as it stood when it began."""
@@ -355,33 +359,29 @@ class World:
             at,
             name,
             step_row.polarity,
-            face_text(line, (before + step_row.counts) % line.positions),
+            self.faces[name][(before + step_row.counts) % line.positions],
             step_row.again,
             outcome.how == "cut",
             self._clock(at),
         )
-        self._note(_IMPULSE, self.line_place[name], record)
+        self.noted.add(IMPULSE, self.line_place[name], record)
 
     def _clock(self, at: int) -> int | None:
         shift = self._shift_at(at)
         return at + shift if shift else None
 
     def _shift_at(self, outside: int) -> int:
-        return next((its for since, its in reversed(self.shifts) if since <= outside), 0)
-
-    def _note(self, kind: int, place: int, record: RehearsalRecord) -> None:
-        self.counts[kind] += 1
-        number = sum(self.counts.values())
-        heappush(self.buffer, (record.at, kind, place, number, record))
+        for since, shift in reversed(self.shifts):
+            if since <= outside:
+                return shift
+        return 0
 
     def _low_water(self) -> int:
         """Nothing that is still to be recorded can have begun before this."""
-        starts = [play.start_mono + self.mono_zero for play in self.out.values()]
-        return min([self.t, *starts])
-
-    def _flush(self, before: int | None) -> Iterator[RehearsalRecord]:
-        while self.buffer and (before is None or self.buffer[0][0] < before):
-            yield heappop(self.buffer)[4]
+        first = self.t
+        for play in self.out.values():
+            first = min(first, play.start_mono + self.mono_zero)
+        return first
 
     def end_record(self) -> EndRecord:
         """How it ended: the dials' own word, not the engine's; right by the system's clock."""
@@ -395,6 +395,5 @@ class World:
             assert isinstance(row, LineRow)
             texts = tuple(dict.fromkeys(face_text(line, shown) for shown in shows))
             lines[name] = LineEnd(texts, all(shown == true for shown in shows), row.doubtful)
-        return EndRecord(
-            until, self.counts[_RING], self.counts[_IMPULSE], self.counts[_MISSED], lines
-        )
+        counts = self.noted.counts
+        return EndRecord(until, counts[RING], counts[IMPULSE], counts[MISSED], lines)

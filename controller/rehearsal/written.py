@@ -24,6 +24,7 @@ from controller.rehearsal.record import (
 
 Only = Literal["rings", "impulses"]
 _MILLISECOND = 1_000_000
+_JSON = json.JSONEncoder(ensure_ascii=False, separators=(",", ":"))  # made once: that is slow
 
 
 def local_text(civil: CivilTime, utc: int) -> str:
@@ -37,7 +38,7 @@ def local_text(civil: CivilTime, utc: int) -> str:
 
 def json_line(record: RehearsalRecord, civil: CivilTime) -> str:
     """A record as one line of JSON, without its line end."""
-    return json.dumps(_members(record, civil), ensure_ascii=False, separators=(",", ":"))
+    return _JSON.encode(_members(record, civil))
 
 
 def _members(record: RehearsalRecord, civil: CivilTime) -> dict[str, object]:
@@ -53,13 +54,19 @@ def _members(record: RehearsalRecord, civil: CivilTime) -> dict[str, object]:
             }
             if record.says:
                 members["says"] = record.says
-            _mark(members, cut=record.cut, hand=record.hand)
+            if record.cut:
+                members["cut"] = True
+            if record.hand:
+                members["hand"] = True
         case ImpulseRecord():
             members = {"at": at, "event": "impulse", "line": record.line}
             if record.polarity:
                 members["polarity"] = record.polarity
             members["shows"] = record.shows
-            _mark(members, again=record.again, cut=record.cut)
+            if record.again:
+                members["again"] = True
+            if record.cut:
+                members["cut"] = True
         case MissedRecord():
             members = {
                 "at": at,
@@ -80,10 +87,6 @@ def _members(record: RehearsalRecord, civil: CivilTime) -> dict[str, object]:
     if record.clock is not None:
         members["clock"] = local_text(civil, record.clock)
     return members
-
-
-def _mark(members: dict[str, object], **marks: bool) -> None:
-    members.update((mark, True) for mark, true in marks.items() if true)
 
 
 def _line_end(line: LineEnd) -> dict[str, object]:

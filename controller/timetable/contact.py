@@ -16,7 +16,7 @@ MINUTE = 60_000_000_000
 
 def moved(closings: Iterable[Closing], by: int) -> tuple[Closing, ...]:
     """The same closings, later by `by` nanoseconds."""
-    return tuple((start + by, end + by) for start, end in closings)
+    return tuple([(start + by, end + by) for start, end in closings])
 
 
 def cut_at(closings: Iterable[Closing], instant: int) -> tuple[Closing, ...]:
@@ -38,6 +38,8 @@ def first_excess(
     without a break is the same closing. One continuous closing may last `longest`; the closings in
     any 60 s may add up to `a_minute`.
     """
+    if _surely_within(closings, before, longest, a_minute):
+        return None
     given = [*union(before)]
     for start, end in closings:
         since = given[-1][0] if given and given[-1][1] == start else start
@@ -49,6 +51,24 @@ def first_excess(
             return limit, why
         given.append((start, end))
     return None
+
+
+def _surely_within(
+    closings: Sequence[Closing], before: Sequence[Closing], longest: int, a_minute: int
+) -> bool:
+    """Whether all of it together is no more than a minute may have, each closing stands alone and
+    none is too long: so it is with most rings.
+    """
+    total = 0
+    for start, end in closings:
+        if end - start > longest:
+            return False
+        total += end - start
+    for start, end in before:
+        if not closings or end >= closings[0][0]:
+            return False
+        total += end - start
+    return total <= a_minute
 
 
 def _minute_full(given: Sequence[Closing], start: int, end: int, a_minute: int) -> int | None:

@@ -81,10 +81,9 @@ class Timetable:
         self._building = building
         self._civil = building.civil
         self._place = {zone: number for number, zone in enumerate(building.zones)}
-        self._plans = {plan: plan_entries(building, plan) for plan in (NO_RINGS, *building.plans)}
-        self._usual = {weekday: usual_entries(building, weekday) for weekday in range(1, 8)}
+        self._entries: dict[tuple[str, str], tuple[Entry, ...]] = {}  # of plans once they were due
         self._quiet = {weekday: _quiet_parts(building, weekday) for weekday in range(1, 8)}
-        known = {USUAL, *self._plans}
+        known = {USUAL, NO_RINGS, *building.plans}
         self._orders = {day: plan for day, plan in (follow or {}).items() if plan in known}
         self.lost_orders = {day: plan for day, plan in (follow or {}).items() if plan not in known}
         self._days: dict[date, Day] = {}
@@ -109,7 +108,7 @@ class Timetable:
     def _made(self, on: date) -> Day:
         choice = self._choice(on)
         weekday = on.isoweekday()
-        entries = self._usual[weekday] if choice.plan == USUAL else self._plans[choice.plan]
+        entries = self._entries_of(choice.plan, weekday)
         start = self._even_start(on)
         exists = start is not None or self._civil.date_exists(on)
         if not exists:
@@ -118,6 +117,16 @@ class Timetable:
         rings = self._dated(on, start, [e for e in entries if (e.zone, e.part) not in quiet])
         silenced = self._dated(on, start, [e for e in entries if (e.zone, e.part) in quiet])
         return Day(on, choice.plan, choice.source, choice.says, rings, silenced, exists)
+
+    def _entries_of(self, plan: str, weekday: int) -> tuple[Entry, ...]:
+        """What a plan rings, made when it is first due. Weekdays of one plan have it in common."""
+        usual = self._building.week.get(weekday, NO_RINGS) if plan == USUAL else ""
+        entries = self._entries.get((plan, usual))
+        if entries is None:
+            building = self._building
+            entries = usual_entries(building, weekday) if usual else plan_entries(building, plan)
+            self._entries[plan, usual] = entries
+        return entries
 
     def quiet_parts(self, on: date) -> frozenset[tuple[str, Part]]:
         """The zones and parts of a date that the quiet rows keep free of bells, liftings heeded."""

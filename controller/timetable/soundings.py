@@ -43,15 +43,18 @@ def chains(rings: Iterable[Ring], until: int) -> list[list[Ring]]:
     for ring in rings:
         if ring.due >= until and ring.due > reach:
             break
-        chain, end = growing.get(ring.zone, ([], -1))
-        if not chain or ring.due > end:
-            chain, end = [], -1
+        end = ring.due + ring.span
+        newest = growing.get(ring.zone)
+        if newest is None or ring.due > newest[1]:
+            chain = [ring]
             found.append(chain)
-        chain.append(ring)
-        end = max(end, ring.due + ring.span)
+        else:
+            chain = newest[0]
+            chain.append(ring)
+            end = max(end, newest[1])
         growing[ring.zone] = chain, end
-        if chain[0].due < until:
-            reach = max(reach, end)
+        if end > reach and chain[0].due < until:
+            reach = end
     return found
 
 
@@ -64,16 +67,16 @@ def soundings_of(chains: Iterable[list[Ring]], zones: Mapping[str, Zone]) -> lis
         sounding = _limited(rings, before.get(zone, ()), zones[zone])
         found.append(sounding)
         recent = sounding.start - MINUTE
-        before[zone] = (
-            *(closing for closing in before.get(zone, ()) if closing[1] > recent),
-            *sounding.closings,
-        )
+        lately = [closing for closing in before.get(zone, ()) if closing[1] > recent]
+        before[zone] = (*lately, *sounding.closings) if lately else sounding.closings
     return found
 
 
 def _limited(rings: list[Ring], before: tuple[Closing, ...], zone: Zone) -> Sounding:
     """The contact is closed whenever any ring would close it, up to where a limit ends it all."""
-    asked = union(closing for ring in rings for closing in moved(ring.closings, ring.due))
+    asked = moved(rings[0].closings, rings[0].due)
+    if len(rings) > 1:
+        asked = union(closing for ring in rings for closing in moved(ring.closings, ring.due))
     cut = first_excess(asked, before, zone.longest_ns, zone.a_minute_ns)
     given = asked if cut is None else cut_at(asked, cut[0])
     return Sounding(rings[0].zone, rings[0].due, given, tuple(rings), cut)

@@ -36,7 +36,7 @@ def test_a_cut_across_a_ring_is_drawn_and_the_missed_ring_listed(keeper, daemon)
     )
     for part in (
         "The last rehearsal: 2026-11-25 to 2026-11-25; no power from 2026-11-25 08:29 for 5m",
-        "1 soundings, 1439 impulses, 2 missed",
+        "1 sounding, 1439 impulses, 2 missed",
         "main, Classrooms: at the end the dials show 11:59, right",
         "Wed 25 Nov 08:30:00 north the controller was off",
         "Wed 25 Nov daily 1 2 1439",
@@ -86,6 +86,16 @@ def test_without_a_daemon_the_files_are_rehearsed(keeper, daemon):
         keeper.opens("/rehearse"), "/rehearse", first="2026-11-25", last="2026-11-25"
     )
     assert "3 soundings" in said.words
+
+
+def test_what_somebody_asked_for_last_stands_in_the_form_for_them_alone(keeper, visit):
+    asked = {"first": "2026-11-25", "last": "2026-11-26", "step_at": "2026-11-25T10:00"}
+    keeper.sends(keeper.opens("/rehearse"), "/rehearse", **asked, step_by="-90s")
+    form = dict(keeper.opens("/rehearse").form("/rehearse").filled())
+    assert asked.items() <= form.items()
+    assert form["step_by"] == "-90s"
+    other = dict(Keeper(visit, "bo").opens("/rehearse").form("/rehearse").filled())
+    assert other["step_by"] == ""
 
 
 def test_it_is_for_those_who_may_act(visit):
