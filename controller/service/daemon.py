@@ -12,6 +12,7 @@ import threading
 import time
 import traceback
 from collections.abc import Callable
+from itertools import count
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -46,6 +47,7 @@ from controller.service.clerk import Clerk
 from controller.service.clock import ClockWatch
 from controller.service.demonstration import FakeBoard, put_fresh_dials, set_right, take_board
 from controller.service.desk import OWN_ORDERS, Desk
+from controller.service.ends import Ends
 from controller.service.engine_room import EngineRoom
 from controller.service.files import FAULT, Files
 from controller.service.journal_thread import JournalThread
@@ -56,7 +58,7 @@ from controller.service.order_server import OrderServer
 from controller.service.order_wire import SOCKET
 from controller.service.page_user import page_uid, page_uid_on_a_fake_board
 from controller.service.picture import state_picture
-from controller.service.systemd import notify
+from controller.service.systemd import notify, status
 from controller.service.telling import decided_lines, last_impulse_words, switched_line
 from controller.service.wakes import Wakes
 from controller.timekeeping.kernel import boot_id
@@ -93,17 +95,18 @@ class Daemon:
         self._fake = fake
         self._group = group
         self.as_if_right = right
-        self.ends: queue.Queue[str] = queue.Queue()
+        self.ends = Ends()
         self.say: Callable[[str], None] = self.print_line
         self.answers: queue.Queue[Answer] = queue.Queue()
         self.changed = threading.Event()  # something a person would see is otherwise
         self.civil: CivilTime | None = None
-        self._hands = 0
+        self._hands = count(1)
         self._hand: HandLink | None = None
         self.ending = False
         self._reload: Building | None = None
         self._teller = KeepersTeller(self.speak)
         self._state_kept = LONG_AGO
+        self._status = ""  # as systemd was told
         self.clerk = Clerk(self._clerk_failed)
         self.desk = Desk(self)
         self.files = Files(
@@ -114,6 +117,7 @@ class Daemon:
 
     def start(self) -> None:
         """Read, recover, take the pins. Raise `Faults`, `StoreFault` or `PinsFault`, in words."""
+        hand = self._new_hand()  # which begins on its own processor while the file is read
         building, before, self.source = building_to_run(self.path, self.state_folder, self.speak)
         self.civil = building.civil
         if self._fake:
@@ -124,25 +128,14 @@ class Daemon:
             self._stored,
             self.speak,
         )
-        records = self.journal.load()
-        self.clock = ClockWatch(
-            trust_rtc=building.clock.trust_rtc,
-            newest_stored_utc=max((r.utc for r in records if isinstance(r, Stamp)), default=0),
-            as_if_right=self.as_if_right,
-        )
-        now = Now(time.time_ns(), time.monotonic_ns(), boot_id(), self.clock.vouched())
-        state = recover(building, records, now, before)
-        for row in records:
-            if isinstance(row, LineRow):
-                self.speak(f"{row.line}  {last_impulse_words(building, row)}")
-                put_fresh_dials(self.board, row)
+        state, now = self._recovered(building, before)
         self.engine = EngineRoom(building, state, self)
         page = page_uid_on_a_fake_board() if self._fake else page_uid()
         self.server = OrderServer(self.runtime / SOCKET, self.desk, self._group, page=page)
         self._teller.go_by(building)
         self.wakes = Wakes(self._look_again, self._daily)
         self.steps = StepWatcher(self._look_again, self.speak)
-        self._take_hand(wiring_of(building))
+        self._take_hand(hand, wiring_of(building))
         if self.as_if_right:
             for number, words in enumerate(set_right(building, state, now, self.board), 1):
                 self.engine.put(Order(number, "as-if-right", words))
@@ -157,13 +150,30 @@ class Daemon:
         self.speak(f"Orders reach this daemon with --runtime {self.runtime}")
         notify("READY=1")
 
-    def _take_hand(self, wiring: Wiring) -> None:
-        self._hands += 1
-        name = f"hand-{os.getpid()}-{self._hands}"
-        hand = HandLink(name, wiring, self.runtime, self.board and self.board.socket)
+    def _recovered(self, building: Building, before: Building | None) -> tuple[State, Now]:
+        """What the store has of the runs before; all that was read for it is let go of here."""
+        records = self.journal.load()
+        self.clock = ClockWatch(
+            trust_rtc=building.clock.trust_rtc,
+            newest_stored_utc=max((r.utc for r in records if isinstance(r, Stamp)), default=0),
+            as_if_right=self.as_if_right,
+        )
+        now = Now(time.time_ns(), time.monotonic_ns(), boot_id(), self.clock.vouched())
+        state = recover(building, records, now, before)
+        for row in records:
+            if isinstance(row, LineRow):
+                self.speak(f"{row.line}  {last_impulse_words(building, row)}")
+                put_fresh_dials(self.board, row)
+        return state, now
+
+    def _new_hand(self) -> HandLink:
+        return HandLink(f"hand-{os.getpid()}-{next(self._hands)}")
+
+    def _take_hand(self, hand: HandLink, wiring: Wiring) -> None:
+        hand.take(wiring, self.runtime, self.board and self.board.socket)
         self._hand = hand
         hand.listen(lambda message: self._heard(hand, message))
-        self.engine.put(HandReady(name, hand.ready.panel, hand.ready.supply))
+        self.engine.put(HandReady(hand.name, hand.ready.panel, hand.ready.supply))
 
     # ── what the engine's thread needs (engine_room.Around) ──────────────────────────────────
 
@@ -196,6 +206,7 @@ class Daemon:
             if isinstance(record, FaultRow) and not record.acknowledged:
                 self._state_kept = LONG_AGO
                 self._teller.tell(record)
+        self._tell_status()
         self._seen()
 
     def beat(self, state: State, *, well: bool) -> None:
@@ -206,15 +217,23 @@ class Daemon:
             if self._hand.hangs and not self.ending:
                 self.speak("The hand does not answer: it is ended.")
                 self._hand.kill()
-        if self._reload is not None and at_rest(state):
+        if self._reload is not None and state.at_rest:
             building, self._reload = self._reload, None
             self._rewire(building)
         if time.monotonic() - self._state_kept >= EVERY_SECONDS:
             self._state_kept = time.monotonic()
             self.clerk.give(self._keep_last_state)
         if not self.journal.hung():
-            notify("WATCHDOG=1", f"STATUS={self._status_words(state)}")
+            notify("WATCHDOG=1")
         self._seen()
+
+    def _tell_status(self) -> None:
+        """Tell systemd what `systemctl status` is to show, where that is otherwise."""
+        state = self.engine.state
+        told = status(state, self.clock.now(state).trusted)
+        if told != self._status:
+            self._status = told
+            notify(f"STATUS={told}")
 
     def _seen(self) -> None:
         """Something that people look at may be otherwise."""
@@ -239,11 +258,6 @@ class Daemon:
 
     def _keep_last_state(self) -> None:
         keep_last_state(self.state_folder, self.picture())
-
-    def _status_words(self, state: State) -> str:
-        trust = "" if self.clock.now(state).trusted else "clock not trusted; "
-        unread = [name for name, line in state.lines.items() if not line.row.read]
-        return trust + (f"unread: {', '.join(unread)}" if unread else "running")
 
     # ── what others tell it ──────────────────────────────────────────────────────────────────
 
@@ -343,7 +357,7 @@ class Daemon:
                 self.board = take_board(self.source, self.runtime, wiring, self.speak)
                 for line in self.engine.state.lines.values():
                     put_fresh_dials(self.board, line.row)
-            self._take_hand(wiring_of(building))
+            self._take_hand(self._new_hand(), wiring_of(building))
             self.speak("The file is reloaded, with its new wiring.")
         except PinsFault as fault:
             self.ends.put(str(fault))
@@ -393,10 +407,3 @@ class Daemon:
         self.wakes.close()
         self.steps.close()
         self.journal.close(_FINISH_SECONDS)
-
-
-def at_rest(state: State) -> bool:
-    """No circuit is doing anything, nor about to."""
-    return all(zone.sounding is None for zone in state.zones.values()) and all(
-        line.play is None for line in state.lines.values()
-    )

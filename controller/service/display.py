@@ -1,11 +1,10 @@
 """The terminal of `run --fake`: zones, lines, what comes next as it is now, and what happened.
 
-On a terminal it is drawn in place; elsewhere what happens is printed line by line.
+It is drawn in place. Where there is no terminal, what happens is printed line by line.
 """
 
 from __future__ import annotations
 
-import sys
 from collections import deque
 from datetime import datetime
 from typing import TYPE_CHECKING, Any
@@ -27,8 +26,6 @@ _REFRESH_SECONDS = 0.5
 
 def watch(daemon: Daemon) -> None:
     """Show what happens until the process ends."""
-    if not sys.stdout.isatty():
-        return
     happened: deque[str] = deque(maxlen=MOST_HAPPENED)
     daemon.say = lambda text: happened.extend(text.splitlines())
     with Live(console=Console(), auto_refresh=False) as live:

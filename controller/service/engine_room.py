@@ -1,7 +1,8 @@
 """The thread that owns the engine: inputs in from one bounded queue, decisions out.
 
 Once a second, whatever comes, it beats: the hand hears that the engine is alive, the system's clock
-is held against the monotonic one, and systemd's watchdog is fed.
+is held against the monotonic one, what is due is looked at even where nobody wakes it for that, and
+systemd's watchdog is fed.
 """
 
 from __future__ import annotations
@@ -40,6 +41,7 @@ BEAT_NS = 1_000_000_000
 MOST_INPUTS = 10_000
 STEPPED_NS = 20_000_000  # further off between two beats, the clock was stepped or slewed hard
 _LEAST_SLEEP_NS = 1_000_000
+_FULL_SECONDS = 0.05
 
 
 class Around(Protocol):
@@ -59,25 +61,26 @@ class EngineRoom:
         self.building = building
         self.state = state
         self._around = around
-        self._inputs: queue.Queue[Input | None] = queue.Queue(maxsize=MOST_INPUTS)
+        self._inputs: queue.SimpleQueue[Input | None] = queue.SimpleQueue()
         self._own: deque[Input] = deque()  # what this thread tells itself, past the queue
         self._held: dict[int, Decision] = {}  # decisions whose batch is being stored
         self._beaten = 0
+        self._look_at: int | None = None  # mono; when something is due next
         self._ahead = 0  # utc − mono at the last look
         self._well = False  # what the health relay stands for
         self._trusted = False
         self._thread: threading.Thread | None = None
 
     def put(self, given: Input) -> None:
-        """Give the engine an input; from any thread."""
-        self._inputs.put(given)
+        """Give the engine an input, or wait while it has too many; from any thread."""
+        while not self.offer(given):
+            time.sleep(_FULL_SECONDS)
 
     def offer(self, given: Input) -> bool:
         """Give it an input without waiting; False where it has too many already."""
-        try:
-            self._inputs.put_nowait(given)
-        except queue.Full:
+        if self._inputs.qsize() >= MOST_INPUTS:  # or a few more, where threads come at once
             return False
+        self._inputs.put(given)
         return True
 
     def start(self, failed: Callable[[BaseException], None]) -> None:
@@ -120,7 +123,7 @@ class EngineRoom:
 
     def _beat(self) -> None:
         self._beaten = time.monotonic_ns()
-        if self._look_at_clock():
+        if self._look_at_clock() or (self._look_at is not None and self._beaten >= self._look_at):
             self._take(Tick())
         self._around.beat(self.state, well=self._well)
 
@@ -214,8 +217,10 @@ class EngineRoom:
     def _wake(self, now: Now, decision: Decision) -> None:
         looks = []
         if decision.look_again_utc is not None:
-            looks.append(decision.look_again_utc)
+            looks.append(decision.look_again_utc - now.utc + now.mono)
         if decision.look_again_mono is not None:
-            looks.append(now.utc + decision.look_again_mono - now.mono)
-        if looks:
-            self._around.wake_at(max(min(looks), now.utc + _LEAST_SLEEP_NS))
+            looks.append(decision.look_again_mono)
+        self._look_at = min(looks, default=None)
+        if self._look_at is not None:
+            asleep = max(self._look_at - now.mono, _LEAST_SLEEP_NS)
+            self._around.wake_at(now.utc + asleep)

@@ -217,6 +217,7 @@ class JournalThread:
             self._loaded.put(self._in_words(fault))
         else:
             self._loaded.put([*records, *self._kept])
+            del records  # thousands, which would be kept in mind as long as this thread runs
             while not self._ending:
                 work = self._work.get()[-1]
                 store = self._opened_again(store)

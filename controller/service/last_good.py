@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+import contextlib
 import shutil
 from collections.abc import Callable
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from controller.building.faults import Faults
-from controller.building.file import read
+from controller.building.file import fingerprint_of, read
 
 if TYPE_CHECKING:
     from controller.building.model import Building
@@ -49,13 +50,19 @@ def building_to_run(
     """The file; else the last good copy, loudly. Also what the last run had, if that was another,
     and where what is given was read. Raises `Faults` where there is neither.
     """
-    before = last_good(state)
     try:
         building = read(path)
     except Faults as faults:
+        before = last_good(state)
         if before is None:
             raise
         speak(f"{faults}\nThe file has faults: going on with the last good copy of it.")
         return before, None, last_good_folder(state)
-    changed = before is not None and before.fingerprint != building.fingerprint
-    return building, before if changed else None, path
+    return building, None if _is_last_good(building, state) else last_good(state), path
+
+
+def _is_last_good(building: Building, state: Path) -> bool:
+    """Whether the last good copy says the same, to the byte: then it need not be read in."""
+    with contextlib.suppress(Faults):
+        return fingerprint_of(last_good_folder(state)) == building.fingerprint
+    return False

@@ -19,6 +19,7 @@ class Inbox(Generic[Message]):
         self._rung = False
         self._closed = False
         self._changed = False
+        self._followed = False  # whether anybody might want to know of a change
         self._messages: list[Message] = []
 
     def fileno(self) -> int:
@@ -34,7 +35,8 @@ class Inbox(Generic[Message]):
         """The state is otherwise. Said more than once, it counts once."""
         with self._lock:
             self._changed = True
-            self._wake()
+            if self._followed:
+                self._wake()
 
     def put(self, message: Message) -> bool:
         """Tell something; False where nobody takes it any more."""
@@ -45,9 +47,13 @@ class Inbox(Generic[Message]):
             self._wake()
             return True
 
-    def take(self) -> tuple[list[Message], bool]:
-        """All that was told, in order, and whether the state has changed."""
+    def take(self, *, followed: bool) -> tuple[list[Message], bool]:
+        """All that was told, in order, and whether the state has changed.
+
+        Unless it is `followed`, a change from now on is only kept for the next time.
+        """
         with self._lock:
+            self._followed = followed
             if self._rung:
                 os.eventfd_read(self._bell)
             messages, changed = self._messages, self._changed

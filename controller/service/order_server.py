@@ -233,7 +233,7 @@ class OrderServer:
 
     def _take_up(self) -> None:
         """What other threads have told: pass answers on, each once."""
-        messages, changed = self._inbox.take()
+        messages, changed = self._inbox.take(followed=bool(self._callers))
         if changed:
             self._states.changed()
         for owed, reply in messages:

@@ -14,6 +14,7 @@ FAILED = 1
 
 def serve(daemon: Daemon, watch: Callable[[Daemon], None]) -> int:
     """Run until told to end; the exit code. `watch` shows a person what happens, until then."""
+    daemon.ends.hear_signals()
     signal.signal(signal.SIGTERM, lambda *_: daemon.ends.put(""))
     signal.signal(signal.SIGINT, lambda *_: daemon.ends.put(""))
     on_terminal = os.isatty(1)

@@ -59,6 +59,12 @@ def test_the_hand_is_allowed_the_priority_that_it_asks_for() -> None:
     assert settings("LimitRTPRIO") == [str(hand._PRIORITY)]
 
 
+def test_the_daemon_comes_before_other_programs() -> None:
+    assert int(*settings("Nice")) < 0
+    for weight in ("CPUWeight", "IOWeight"):
+        assert int(*settings(weight)) > 100  # what a unit has that says nothing
+
+
 def test_the_watchdog_waits_as_long_as_the_hand_does() -> None:
     assert settings("WatchdogSec") == [str(hand.SILENCE_NS // 1_000_000_000)]
 
