@@ -25,11 +25,9 @@ import secrets
 import socket
 import statistics
 import subprocess
-import sys
 import tempfile
 import threading
 import time
-from bisect import bisect_left
 from collections.abc import Iterator
 from contextlib import ExitStack, contextmanager
 from datetime import UTC, datetime
@@ -37,22 +35,29 @@ from pathlib import Path
 from typing import NamedTuple
 from urllib.parse import urlencode
 
-from controller.circuits.fakeboard.client import BoardClient
-from controller.circuits.lines import PinsFault
-from controller.service.order_client import NoDaemon, OrderClient
+from daemon_at_work import (
+    READY_SECONDS,
+    SECOND,
+    UNDERSTUDY,
+    Edge,
+    Seen,
+    daemon_command,
+    end_board,
+    every_day,
+    hurry_board,
+    running,
+    seen_on,
+    wait_until_trusted,
+)
 
-SECOND = 1_000_000_000
 STROKE = SECOND // 10
 STROKES = 9  # lengths of a ring: on, off, … on
 EDGES = STROKES + 1
 PINS = {"even": 17, "odd": 27}  # zones, by the seconds at which they ring
 NEAR = 90_000_000  # ns; less than a stroke
-READY_SECONDS = 20
-BOARD_PRIORITY = 60  # above the hand's
 REST_SECONDS = 2  # between blocks, of no block
 ASKED = ("/", "/timetable", "/logbook", "/now/part")
 WHO, PASSWORD = "ada", secrets.token_urlsafe(12)
-UNDERSTUDY = str(Path(sys.executable).with_name("understudy"))
 
 
 class Block(NamedTuple):
@@ -74,75 +79,40 @@ def house(first: int, seconds: int) -> str:
         rings.append(
             f'{{ at = "{at:%H:%M:%S}", zones = ["{zone}"], strokes = {[0.1] * STROKES} }},'
         )
-    days = "".join(
-        f'{day} = "daily"\n' for day in ("mon", "tue", "wed", "thu", "fri", "sat", "sun")
-    )
     told = "\n".join(rings)
     zones = "".join(f"[zones.{name}]\nrelay = {pin}\n" for name, pin in PINS.items())
     return (
         f'[building]\nname = "Hammered"\ntimezone = "Etc/UTC"\n{zones}'
-        f"[plans.daily]\nrings = [\n{told}\n]\n[week]\n{days}"
+        f"[plans.daily]\nrings = [\n{told}\n]\n{every_day('daily')}"
     )
 
 
 @contextmanager
-def running(folder: Path, runtime: Path, port: int) -> Iterator[None]:
+def house_with_page(folder: Path, runtime: Path, port: int) -> Iterator[None]:
     """The daemon and the page, until both have been used."""
     file, people = folder / "hammered.toml", folder / "people.toml"
     add = [UNDERSTUDY, "person", "add", WHO, "--role", "edit", "--people", str(people)]
     subprocess.run(add, input=PASSWORD, text=True, check=True, stdout=subprocess.DEVNULL)
-    folders = ["--state", str(folder), "--runtime", str(runtime)]
-    run = [UNDERSTUDY, "run", str(file), "--fake", "--as-if-right", *folders]
-    page = [UNDERSTUDY, "page", str(file), "--fake", "--port", str(port), *folders]
+    page = [UNDERSTUDY, "page", str(file), "--fake", "--port", str(port), "--people", str(people)]
+    page += ["--state", str(folder), "--runtime", str(runtime)]
     with ExitStack() as ends:
         ends.callback(end_board, runtime)
-        for command in (run, [*page, "--people", str(people)]):
-            process = subprocess.Popen(
-                command, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL
-            )
-            ends.callback(process.wait, 30)
-            ends.callback(process.terminate)
+        ends.enter_context(running(daemon_command(file, folder, runtime)))
+        ends.enter_context(running(page))
+        wait_until_trusted(runtime)
+        wait_for_page(port)
         yield
 
 
-def end_board(runtime: Path) -> None:
-    """It outlives whoever used it."""
-    with contextlib.suppress(PinsFault), BoardClient(runtime / "board.sock") as board:
-        board.end()
-
-
-def wait_for_both(runtime: Path, port: int) -> None:
-    """Until the clock is trusted and the page answers."""
+def wait_for_page(port: int) -> None:
+    """Until it takes connections."""
     give_up = time.monotonic() + READY_SECONDS
     while time.monotonic() < give_up:
-        with contextlib.suppress(NoDaemon, OSError), OrderClient(runtime, 5.0) as daemon:
+        with contextlib.suppress(OSError):
             socket.create_connection(("127.0.0.1", port)).close()
-            if daemon.ask("status")["state"]["clock"]["trusted"]:
-                return
+            return
         time.sleep(0.1)
-    raise SystemExit(f"page_hammered: daemon and page were not ready in {READY_SECONDS} s")
-
-
-def hurry_board(folder: Path) -> bool:
-    """The board stands for hardware, which waits for no processor: real-time priority for it.
-
-    False where this machine does not allow that.
-    """
-    of_board = [b"controller.circuits.fakeboard", str(folder / "hammered.toml").encode()]
-    try:
-        for process in Path("/proc").glob("[0-9]*"):
-            with contextlib.suppress(FileNotFoundError, ProcessLookupError):
-                words = (process / "cmdline").read_bytes().split(b"\0")
-                if all(word in words for word in of_board):
-                    _hurry(process)
-    except PermissionError:
-        return False
-    return True
-
-
-def _hurry(process: Path) -> None:
-    for thread in (process / "task").iterdir():
-        os.sched_setscheduler(int(thread.name), os.SCHED_FIFO, os.sched_param(BOARD_PRIORITY))
+    raise SystemExit(f"page_hammered: the page was not ready in {READY_SECONDS} s")
 
 
 def signed_in(port: int) -> str:
@@ -197,28 +167,20 @@ def rest(seconds: float) -> Block:
     return Block(False, began, time.time_ns(), 0, 0)
 
 
-def lateness(runtime: Path, first: int, seconds: int, block: Block) -> tuple[list[int], int]:
+def lateness(seen: Seen, first: int, seconds: int, block: Block) -> tuple[list[int], int]:
     """How late the edges were that were due in a block, in ns; and how many were not seen."""
-    with BoardClient(runtime / "board.sock") as board:
-        log = board.log()
-    seen = {
-        (name, to): [c.utc for c in log if (c.what, c.name, c.to) == ("pin", f"GPIO{pin}", to)]
-        for name, pin in PINS.items()
-        for to in (0, 1)
-    }
     late, unseen = [], 0
     for number in range(seconds):
         begins = (first + number) * SECOND
         if not block.began <= begins <= block.ended - SECOND:
             continue
+        pin = PINS["odd" if number % 2 else "even"]
         for edge in range(EDGES):
-            due = begins + edge * STROKE
-            times = seen["odd" if number % 2 else "even", 1 - edge % 2]
-            place = bisect_left(times, due - NEAR)
-            if place < len(times) and times[place] <= due + NEAR:
-                late.append(times[place] - due)
-            else:
+            found = seen.late(Edge(begins + edge * STROKE, pin, 1 - edge % 2), NEAR)
+            if found is None:
                 unseen += 1
+            else:
+                late.append(found)
     return late, unseen
 
 
@@ -255,9 +217,8 @@ def main() -> None:
     blocks = []
     with tempfile.TemporaryDirectory() as folder, tempfile.TemporaryDirectory() as runtime:
         (Path(folder) / "hammered.toml").write_text(house(first, seconds))
-        with running(Path(folder), Path(runtime), port):
-            wait_for_both(Path(runtime), port)
-            hurried = not given.slow_board and hurry_board(Path(folder))
+        with house_with_page(Path(folder), Path(runtime), port):
+            hurried = not given.slow_board and hurry_board(Path(runtime))
             cookie = signed_in(port)
             time.sleep(max(0.0, first - time.time()))
             for _ in range(given.blocks):
@@ -265,7 +226,8 @@ def main() -> None:
                 time.sleep(REST_SECONDS)
                 blocks.append(hammer(port, cookie, given.clients, given.block_seconds))
                 time.sleep(REST_SECONDS)
-            found = [lateness(Path(runtime), first, seconds, block) for block in blocks]
+            seen = seen_on(Path(runtime))
+            found = [lateness(seen, first, seconds, block) for block in blocks]
             load = os.getloadavg()[0]
     print("\n".join(table(blocks, found)))
     board = "at real-time priority" if hurried else "at ordinary priority"

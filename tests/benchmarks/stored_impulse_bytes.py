@@ -27,10 +27,12 @@ import statistics
 import sys
 import tempfile
 import time
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from contextlib import closing, contextmanager
 from pathlib import Path
 from typing import Literal, NamedTuple
+
+from rows import OURS, Figure, Goal, Row, show
 
 from controller.engine.records import LineRow, Stamp, StepRow
 from controller.journal.store import Store
@@ -39,6 +41,8 @@ MINUTE = 60_000_000_000
 BOOT = "0f6bba20-6a3c-4b52-9d5f-2f5e5a7c1d11"
 RECORD_BYTES = 64
 SECTOR_BYTES = 512  # the unit of the kernel's counter, whatever the device's own
+IMPULSES_A_DAY = 1_440
+LEAST = "64 bytes in place, fdatasync"
 WARMING = 1_200  # commits; a log of SQLite's defaults begins anew at 1,000 pages
 Commit = Callable[[int], None]
 
@@ -112,10 +116,10 @@ def the_store(folder: Path) -> Iterator[Commit]:
 
 
 PEERS = {
-    "64 bytes in place, fdatasync": record_in_place,
+    LEAST: record_in_place,
     "SQLite WAL/FULL, log growing": sqlite_as_it_comes,
     "SQLite WAL/FULL, log in use again": sqlite_log_in_use_again,
-    "the store": the_store,
+    OURS: the_store,
 }
 
 
@@ -201,38 +205,44 @@ def measured(
     return costs, rates
 
 
-def main() -> None:
+def asked(words: list[str]) -> argparse.Namespace:
+    """How it is to be measured."""
     parser = argparse.ArgumentParser(description="What a stored impulse costs.")
     parser.add_argument("--folder", type=Path, default=Path(), help="on the disk to be measured")
     parser.add_argument("--commits", type=int, default=1000)
     parser.add_argument("--rounds", type=int, default=5)
     parser.add_argument("--spacing", type=float, default=0.005, help="seconds between commits")
-    arguments = parser.parse_args()
+    return parser.parse_args(words)
+
+
+def rows(words: Sequence[str] = ()) -> Iterator[Row]:
+    """The benchmark."""
+    arguments = asked([*words])
     disk = Disk.under(arguments.folder)
     costs, rates = measured(disk, arguments.folder, arguments)
     block = os.statvfs(arguments.folder).f_bsize
-    print(f"{disk.words}, blocks of {block} bytes; SQLite {sqlite3.sqlite_version}")
-    print(
-        f"{arguments.commits} commits, {arguments.spacing * 1000:g} ms apart, "
-        f"medians of {arguments.rounds} rounds (least–most); "
-        f"others wrote {statistics.median(rates) / 1000:.1f} kB/s, taken off"
+    note = (
+        f"{disk.words}, blocks of {block} bytes; SQLite {sqlite3.sqlite_version}; "
+        f"{arguments.commits:,} commits, {arguments.spacing * 1000:g} ms apart, medians of "
+        f"{arguments.rounds} rounds; others wrote {statistics.median(rates) / 1000:.1f} kB/s, "
+        "which is taken off"
     )
-    heads = ("kB a commit", "×", "MB a day", "writes", "flushes", "ms", "slowest ms")
-    print(f"\n{'':34}{heads[0]:>21}" + "".join(f"{head:>11}" for head in heads[1:]))
-    least = statistics.median(cost.written for cost in costs[next(iter(PEERS))])
-    for name, rounds in costs.items():
-        written = [cost.written for cost in rounds]
-        middle = Cost(*map(statistics.median, zip(*rounds, strict=True)))
-        spread = (
-            f"{middle.written / 1000:.2f} ({min(written) / 1000:.2f}–{max(written) / 1000:.2f})"
+    middle = {
+        name: Cost(*map(statistics.median, zip(*of, strict=True))) for name, of in costs.items()
+    }
+    most = 2 * middle[LEAST].written / 1000
+    for name, cost in middle.items():
+        figures = (
+            Figure("", cost.written / 1000, "kB"),
+            Figure("", cost.written / (middle[LEAST].written or 1), "× the least"),
+            Figure("", cost.written * IMPULSES_A_DAY / 1e6, "MB a day"),
+            Figure("", cost.flushes, "flushes"),
+            Figure("median", cost.median_ms, "ms"),
+            Figure("slowest", max(one.slowest_ms for one in costs[name]), "ms"),
         )
-        ratio = f"{middle.written / least:.2f}" if least else "—"
-        print(
-            f"{name:34}{spread:>21}{ratio:>11}{middle.written * 1440 / 1e6:>11.1f}"
-            f"{middle.writes:>11.2f}{middle.flushes:>11.2f}"
-            f"{middle.median_ms:>11.2f}{max(cost.slowest_ms for cost in rounds):>11.1f}"
-        )
+        goal = Goal(most, "≤ 2 × a record in place") if name == OURS else None
+        yield Row("P5", "a stored impulse", name, figures, goal, note)
 
 
 if __name__ == "__main__":
-    main()
+    show(rows(sys.argv[1:]))
