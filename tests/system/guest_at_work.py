@@ -88,6 +88,9 @@ wed = "regular"
 """
 
 
+SECOND, MINUTE = 1_000_000_000, 60_000_000_000
+
+
 class Installed(NamedTuple):
     """A guest at work, written down."""
 
@@ -173,6 +176,12 @@ def installed_on(below: Path, brought: Path, disk: Path) -> str:
     done = subprocess.run([*alone, *given], capture_output=True, text=True)
     assert done.returncode == 0, f"{done.stdout}{done.stderr}"
     return done.stdout
+
+
+def at_rest(on: Machine) -> None:
+    """Wait for a part of the minute in which nothing sounds or steps of itself for 20 s."""
+    while not 3 < on.clock() % MINUTE / SECOND < 40:
+        on.sleep(1)
 
 
 @contextmanager

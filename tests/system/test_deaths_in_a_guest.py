@@ -85,7 +85,9 @@ def dies(work: Machine, whose: str, death: str, mid: str) -> None:
     if mid == "ring":
         relay, closed = NORTH, 1
         mark = work.record.mark()
-        work.order("ring", zones=["north"], **{"for": "15s"})
+        # Longer than a death takes, and so short that a minute may have them all: a ring that a
+        # death cut counts up to the restart.
+        work.order("ring", zones=["north"], **{"for": "5s"})
         work.record.wait_for(relay, closed, mark, 120)
     else:
         relay, closed = HALL_LINE.relays[0], 0

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 from figures import note
-from guest_at_work import NORTH
+from guest_at_work import NORTH, at_rest
 from judging import HALL_LINE, drive, exact, wrong_edges
 from machine import Machine
 
@@ -60,6 +60,22 @@ def test_with_a_read_only_disk_the_fault_is_loud_and_a_restart_on_a_mended_one_i
     is_well_after_all(work, since, begin)
 
 
+def test_where_a_flush_is_answered_and_nothing_written_the_fault_is_loud_and_ends_by_itself(
+    work: Machine,
+) -> None:
+    """All disks read-only under open files, by the kernel's own key for emergencies."""
+    begin = work.record.mark()
+    since = drive(work, HALL_LINE, "03:00")
+    work.sleep(3)
+    work.sh("echo u >/proc/sysrq-trigger")
+    work.sleep(3)
+    assert "ro," in work.sh("grep ' / ext4 ' /proc/mounts")
+    goes_on(work, "read-only, and says nothing")
+    assert any(one["name"] == "store" for one in lasting(work)), work.status()["faults"]
+    work.sh("mount -o remount,rw /")
+    is_well_after_all(work, since, begin)
+
+
 def goes_on(work: Machine, disk: str) -> None:
     work.sleep(6)
     mark = work.record.mark()
@@ -68,6 +84,7 @@ def goes_on(work: Machine, disk: str) -> None:
     impulses = sum(line in HALL_LINE.relays for line in relays) // 2
     note(f"impulses in 5 s while the disk is {disk}", impulses, "impulses")
     assert impulses >= 2
+    at_rest(work)  # where the minute's own ring sounds, this one would join it
     mark = work.record.mark()
     work.order("ring", zones=["north"], **{"for": "1s"})
     work.record.wait_for(NORTH, 1, mark, 60)

@@ -6,7 +6,7 @@ from __future__ import annotations
 
 import pytest
 from figures import note
-from guest_at_work import BUTTON, NORTH, SUPPLY, SWITCH, YARD
+from guest_at_work import BUTTON, NORTH, SUPPLY, SWITCH, YARD, at_rest
 from judging import HALL_LINE, drive
 from machine import Machine
 
@@ -20,6 +20,7 @@ CLOSED, OPEN = False, True  # of the panel's contacts: active low
 
 def test_a_button_rings_while_it_is_pressed(work: Machine) -> None:
     for _ in range(3):
+        at_rest(work)
         mark = work.record.mark()
         work.drive(BUTTON, CLOSED)
         pressed = work.record.wait_for(BUTTON, 0, mark, 60)
@@ -36,6 +37,7 @@ def test_a_button_rings_while_it_is_pressed(work: Machine) -> None:
 
 
 def test_a_switch_keeps_its_zone_quiet_and_ends_what_sounds_there(work: Machine) -> None:
+    at_rest(work)
     mark = work.record.mark()
     work.order("ring", zones=["yard"], **{"for": "15s"})
     work.record.wait_for(YARD, 0, mark, 60)
@@ -54,11 +56,13 @@ def test_a_switch_keeps_its_zone_quiet_and_ends_what_sounds_there(work: Machine)
 
 
 def test_a_sense_wired_to_its_relay_is_content_and_one_that_is_cut_off_is_a_fault(work) -> None:
+    at_rest(work)
     mark = work.record.mark()
     work.order("ring", zones=["north"], **{"for": "1s"})
-    work.record.wait_for(NORTH, 0, work.record.mark(), 60)
+    work.record.wait_for(NORTH, 0, mark, 60)
     assert faults(work, "north") == []
     work.wire()
+    at_rest(work)
     mark = work.record.mark()
     work.order("ring", zones=["north"], **{"for": "1s"})
     work.record.wait_for(NORTH, 1, mark, 60)

@@ -17,7 +17,7 @@ pytestmark = pytest.mark.system
 
 @pytest.mark.parametrize("chip", ["sticky", "stock"])
 def test_a_start_and_a_stop_move_no_relay(work: Machine, chip) -> None:
-    times = rounds(10, 200)
+    times = rounds(10, 100)  # on each chip
     moved, wrong = edges_of_starts(work, chip, times)
     note(f"starts and stops, {chip} chip", times, "times")
     note(f"edges at starts and stops, {chip} chip", len(moved), "edges", 0)
