@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
+import re
+
 import pytest
 from bell_desk import WEDNESDAY, halls
 from keepers import PASSWORD
+from playwright.sync_api import expect
 from windows import (
     chromiums,
     is_too_wide,
@@ -175,6 +178,4 @@ def test_it_counts_down_to_the_next_ring(hall, browse):
     later = {**hall.picture, "at_utc": WEDNESDAY + (3 * 3600 + 29 * 60) * 1_000_000_000}
     hall.shows(later)  # so that the ring is 50 s away by the script's reckoning
     page = browse()
-    page.wait_for_function(
-        "/^in (50|4[0-9]) s$/.test(document.querySelector('[data-due]').innerText)"
-    )
+    expect(page.locator("[data-due]")).to_have_text(re.compile(r"^in (50|4\d) s$"))

@@ -7,7 +7,7 @@ import os
 import pytest
 import weeks
 
-WEEKS = int(os.environ.get("UNDERSTUDY_WEEKS", "20"))
+WEEKS = int(os.environ.get("UNDERSTUDY_WEEKS", "4"))
 FIRST = int(os.environ.get("UNDERSTUDY_WEEKS_FROM", "0"))
 
 
