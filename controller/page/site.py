@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 from http import HTTPStatus
 from pathlib import Path
 
@@ -36,7 +37,7 @@ from controller.page.headers import Headers
 from controller.page.limits import RINGS_A_MINUTE, Rate, Tries
 from controller.page.people import PeopleFault
 from controller.page.rendering import page
-from controller.page.sessions import NotAllowed, PeopleKept, Sessions
+from controller.page.sessions import NotAllowed, PeopleKept, Sessions, find_visitor
 from controller.page.settings import Settings
 from controller.page.tokens import told
 from controller.service.order_client import NoDaemon, Refused
@@ -96,6 +97,8 @@ def _told(request: Request, status: int, title: str, *says: str) -> Response:
 
 async def _of_http(request: Request, fault: Exception) -> Response:
     assert isinstance(fault, HTTPException)
+    with contextlib.suppress(PeopleFault):  # then it is shown as to nobody
+        find_visitor(request)  # there too, whoever is signed in finds on, and can stop the bells
     says = {404: "There is no such page.", 405: "That is not how this page is asked for."}
     words = says.get(fault.status_code, HTTPStatus(fault.status_code).phrase)
     response = _told(request, fault.status_code, "Not found here", words)

@@ -156,6 +156,15 @@ def test_a_ring_too_many_in_a_minute_is_not_given_and_stop_always_is(hall, bo):
     assert sent(bo, "/act/stop").status_code == 200
 
 
+def test_all_bells_are_stopped_from_where_there_is_no_page(hall, bo):
+    lost = bo.opens("/nowhere", status=404)
+    assert "There is no such page." in lost.words
+    bo.sends(lost, "/act/stop")
+    assert hall.given == [("stop", {}, "bo")]
+    bo.client.cookies.clear()
+    assert "Stop all bells" not in bo.opens("/nowhere", status=404).words
+
+
 @pytest.mark.parametrize(
     "address",
     [
