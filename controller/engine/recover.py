@@ -50,12 +50,9 @@ def recover(
     soundings = sorted((row for row in soundings if row.how != "void"), key=lambda row: row.play)
     lines, owed = _lines(building, rows, now)
     eras = {row.number: row.began for row in rows if isinstance(row, EraRow)}
-    notes = [f"{row.line}: doubtful; {_MAYBE}" for row in owed if row.doubtful]
     cut = [row for row in soundings if row.how == "begun"]
-    notes += [f"{row.zone}: cut as it began or while it sounded" for row in cut]
     first_note = 1 + max((row.number for row in rows if isinstance(row, NoteRow)), default=0)
-    numbers = [row.play for row in soundings]
-    numbers += [row.step.play for row in rows if isinstance(row, LineRow) and row.step]
+    notes = _notes(owed, cut, now, first_note)
     state = State(
         boot=now.boot,
         started_mono=now.mono,
@@ -77,14 +74,10 @@ def recover(
         fence_at_start=stamp is not None and stamp.boot != now.boot and stamp.settled is not None,
         settled=None if stamp is None else stamp.settled,
         next_due=-1,
-        next_play=max([0 if stamp is None else stamp.next_play, *(n + 1 for n in numbers), 1]),
+        next_play=_next_play(stamp, rows, soundings),
         next_batch=1,
         next_note=first_note + len(notes),
-        owed=(
-            *owed,
-            *(row._replace(how="cut") for row in cut),
-            *(NoteRow(n, now.utc, "", text) for n, text in enumerate(notes, first_note)),
-        ),
+        owed=(*owed, *(row._replace(how="cut") for row in cut), *notes),
         storing=True,
         panel={},
         supply_lost=(),
@@ -108,6 +101,20 @@ def recover(
 def _key(record: Record) -> int | tuple[str, ...]:
     """What it stands for; a number for soundings, of which there are thousands."""
     return record.play if isinstance(record, SoundingRow) else record.key
+
+
+def _notes(owed: list[LineRow], cut: list[SoundingRow], now: Now, first_note: int) -> list[NoteRow]:
+    """What the logbook has of an impulse and of rings that the stop fell into."""
+    says = [f"{row.line}: doubtful; {_MAYBE}" for row in owed if row.doubtful]
+    says += [f"{row.zone}: cut as it began or while it sounded" for row in cut]
+    return [NoteRow(number, now.utc, "", text) for number, text in enumerate(says, first_note)]
+
+
+def _next_play(stamp: Stamp | None, rows: list[Record], soundings: list[SoundingRow]) -> int:
+    """A number that no play had, whichever of the records is the newest."""
+    numbers = [row.play for row in soundings]
+    numbers += [row.step.play for row in rows if isinstance(row, LineRow) and row.step]
+    return max(1, 0 if stamp is None else stamp.next_play, *(number + 1 for number in numbers))
 
 
 def _word(rows: list[Record], now: Now) -> TrustRow | None:
