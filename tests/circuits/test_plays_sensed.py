@@ -10,7 +10,7 @@ from hand_bench import SECOND, START, ns
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from sensed_bench import BELLS, DIALS, MINUS, PLUS, SENSED, SensedBench, impulse
-from test_rules import ask, asked, in_any_minute, run_together
+from test_rules_whatever_is_asked import ask, asked, in_any_minute, run_together
 
 from controller.circuits.rules import EDGE_SLACK_NS
 from controller.engine.contract import Outcome
