@@ -56,6 +56,9 @@ class HandLink:
                 stdin=subprocess.DEVNULL,
             )
         self._link = ours
+        # Held while link or pulse are used without waiting, and while they are closed: that may be
+        # another thread's doing, and their numbers are somebody else's then.
+        self._in_use = threading.Lock()
         self.pid = self._process.pid
 
     def take(
@@ -97,7 +100,8 @@ class HandLink:
 
     def _send(self, data: bytes) -> bool:
         try:
-            self._link.send(data, socket.MSG_DONTWAIT | socket.MSG_NOSIGNAL)
+            with self._in_use:
+                self._link.send(data, socket.MSG_DONTWAIT | socket.MSG_NOSIGNAL)
         except OSError:
             return False
         return True
@@ -116,7 +120,8 @@ class HandLink:
 
     def _turned(self) -> bool:
         """Whether it has since this was asked last."""
-        return not self._pulse.closed and self._pulse.read(8) is not None
+        with self._in_use:
+            return not self._pulse.closed and self._pulse.read(8) is not None
 
     def kill(self) -> None:
         """End it, whatever it does; whoever listens hears that it is gone."""
@@ -135,8 +140,9 @@ class HandLink:
             code = self._process.wait()
         if self._listener is not None:
             self._listener.join(END_SECONDS)  # its last words are heard out
-        self._link.close()
-        self._pulse.close()
+        with self._in_use:
+            self._link.close()
+            self._pulse.close()
         return code
 
     def _hear(self) -> FromHand | None:

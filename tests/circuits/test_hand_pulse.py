@@ -6,6 +6,7 @@ import os
 import select
 import signal
 import tempfile
+import threading
 from pathlib import Path
 
 import pytest
@@ -105,3 +106,33 @@ def test_a_link_that_is_closed_feels_nothing(hand):
     hand.link.close()
     assert hand.link.beat(False) is False
     assert not hand.link.hangs
+
+
+class ReadWhileClosed:
+    """In the place of a link's pulse: as it is read, another thread sets about closing the link."""
+
+    def __init__(self, link):
+        self.pulse = link._pulse
+        self.closing = threading.Thread(target=link.close)
+
+    @property
+    def closed(self):
+        return self.pulse.closed
+
+    def read(self, size):
+        self.closing.start()
+        self.closing.join(0.5)  # as far as it gets
+        return self.pulse.read(size)
+
+    def close(self):
+        self.pulse.close()
+
+
+def test_a_link_that_another_thread_closes_meanwhile_is_felt_to_the_end(hand):
+    """As where the daemon gives a dead hand up while its engine's thread beats."""
+    hand.link.kill()
+    hand.link._pulse = slow = ReadWhileClosed(hand.link)
+    hand.link.beat(False)
+    slow.closing.join(PATIENT_SECONDS)
+    assert slow.closed
+    assert hand.link.beat(False) is False
