@@ -88,9 +88,12 @@ def test_a_header_now_and_then_is_no_request(port, for_ever):
         assert parted
 
 
-def test_who_asks_is_answered_and_may_ask_again(port):
+def test_who_asks_is_answered_and_may_ask_again_look_after_look(port, monkeypatch):
+    look = LOOK * 10  # so that a busy machine comes to ask within it
+    monkeypatch.setattr(connections, "LOOK_SECONDS", look)
     link = http.client.HTTPConnection("127.0.0.1", port, timeout=SECONDS)
-    for _ in range(20):
+    began = time.monotonic()
+    while time.monotonic() < began + 4 * look:
         link.request("GET", "/")
         assert link.getresponse().read() == b"here"
     link.close()
